@@ -1,0 +1,34 @@
+"""Published tables and limits, each with its source; nothing of ours beneath this package."""
+
+from vesselspec.standards.colours import (
+    COLOURS,
+    FUNCTIONS,
+    PRACTICES,
+    PROTECTIVE,
+    Colour,
+    ColourRule,
+    allowed_colours,
+    insulation_hex,
+    normalise_colour,
+)
+from vesselspec.standards.figures import SUBJECTS, Figure, figure, figures
+from vesselspec.standards.ratings import Ratings, protective_conductor_awg, standard_ratings
+
+__all__ = [
+    "COLOURS",
+    "FUNCTIONS",
+    "PRACTICES",
+    "PROTECTIVE",
+    "SUBJECTS",
+    "Colour",
+    "ColourRule",
+    "Figure",
+    "Ratings",
+    "allowed_colours",
+    "figure",
+    "figures",
+    "insulation_hex",
+    "normalise_colour",
+    "protective_conductor_awg",
+    "standard_ratings",
+]
