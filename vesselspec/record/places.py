@@ -1,0 +1,56 @@
+"""Where in the files every entry and field stands."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from vesselspec.record.yaml import Map, Seq
+
+
+@dataclass(frozen=True, order=True)
+class Place:
+    """A position in a file. Line and column count from 1; 0 stands for the file as a whole."""
+
+    file: str
+    line: int = 0
+    column: int = 0
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}:{self.column}" if self.line else self.file
+
+
+@dataclass(frozen=True)
+class Places:
+    """The place of every entry, by its path, and of the fields inside it."""
+
+    #: collection, id → file, the mapping that holds the entry.
+    _holders: Mapping[tuple[str, str], tuple[str, Map]] = field(default_factory=dict)
+
+    def of(self, collection: str, path: str, *fields: str | int) -> Place:
+        """Return the place of an entry, or of a field inside it as far as it is written.
+
+        Sections and ways are found under their panel. An unknown entry is placed at `vessel.yaml`.
+        """
+        keys: list[str | int] = list(fields)
+        if collection in ("sections", "ways"):
+            panel, *inner = path.split("/")
+            keys = ["sections", inner[0], *(["ways", inner[1]] if collection == "ways" else []), *keys]
+            collection, path = "panels", panel
+        found = self._holders.get((collection, path))
+        if found is None:
+            return Place("vessel.yaml")
+        file, holder = found
+        line, column = holder.keys_at[path]
+        node: Any = holder[path]
+        for key in keys:
+            if isinstance(node, Map) and isinstance(key, str) and key in node:
+                line, column = node.keys_at[key]
+                node = node[key]
+            elif isinstance(node, Seq) and isinstance(key, int) and key < len(node):
+                line, column = node.at[key]
+                node = node[key]
+            else:
+                break
+        return Place(file, line, column)
