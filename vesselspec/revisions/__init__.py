@@ -1,0 +1,18 @@
+"""The record of a vessel as git holds it, or as it lies on disk: read, never touched."""
+
+from vesselspec.revisions.disk import read_folder
+from vesselspec.revisions.errors import RevisionError
+from vesselspec.revisions.find import find_vessel
+from vesselspec.revisions.repository import Repository
+from vesselspec.revisions.values import WORK_TREE, Commit, Problem, Snapshot
+
+__all__ = [
+    "WORK_TREE",
+    "Commit",
+    "Problem",
+    "Repository",
+    "RevisionError",
+    "Snapshot",
+    "find_vessel",
+    "read_folder",
+]

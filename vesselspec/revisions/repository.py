@@ -1,0 +1,194 @@
+"""The repository that holds a vessel's record."""
+
+from __future__ import annotations
+
+import unicodedata
+from dataclasses import dataclass, field
+from pathlib import Path, PurePosixPath
+
+from vesselspec.revisions import objects
+from vesselspec.revisions.blobs import Blobs
+from vesselspec.revisions.disk import read_entries
+from vesselspec.revisions.errors import RevisionError, shown
+from vesselspec.revisions.find import LISTED, existing_folder, find_vessel
+from vesselspec.revisions.intake import Entry, Kind, admit, belonging, sort_out, vessel_folders
+from vesselspec.revisions.place import Place, bare_place, place_above
+from vesselspec.revisions.runner import Runner
+from vesselspec.revisions.unknown import ambiguous, check_spelling, no_common_ancestor, unknown
+from vesselspec.revisions.values import MARKER, Commit, Snapshot, snapshot_of
+
+_TYPED_ID = 7
+"""Digits from which a revision that begins the id is taken for the id itself and not shown twice."""
+
+
+@dataclass(frozen=True)
+class Repository:
+    """One vessel folder in one git repository. Nothing here writes to either."""
+
+    place: Place
+    folder: PurePosixPath
+    """The vessel folder relative to the top of the repository; '.' if it is the top itself."""
+    is_shallow: bool
+    object_format: str
+    """The hash of the ids: 'sha1' or 'sha256'."""
+    _blobs: Blobs = field(repr=False, compare=False)
+
+    @staticmethod
+    def open(path: Path, *, folder: PurePosixPath | None = None, at: str = "HEAD") -> Repository:
+        """Find the repository and the vessel from a path.
+
+        The vessel is found on disk. In a bare repository, or where the work tree lacks it, it is the only
+        folder with a marker file at the revision `at`. `folder` (relative to the top) settles it.
+        """
+        start = existing_folder(path)
+        place = bare_place(start)
+        vessel: Path | None = None
+        problem: RevisionError | None = None
+        if place is None and folder is None:
+            try:
+                vessel = find_vessel(start)
+            except RevisionError as error:
+                problem = error
+        place = place or place_above(vessel or start)
+        if place is None:
+            raise RevisionError(
+                f"{shown(str(vessel or start))} is not inside a git repository.",
+                "Name a folder inside one, or put the record under git: git init && git add . && git commit",
+            )
+        repository = _inspected(place, _relative(folder or PurePosixPath()))
+        if folder is not None:
+            return repository
+        if vessel is not None and place.work_tree is not None:
+            return repository.with_folder(PurePosixPath(vessel.relative_to(place.work_tree).as_posix()))
+        below = start.relative_to(place.work_tree or start)
+        return repository.with_folder(repository._only_vessel(at, PurePosixPath(below.as_posix()), problem))
+
+    def with_folder(self, folder: PurePosixPath) -> Repository:
+        """The same repository with another vessel folder."""
+        return Repository(self.place, _relative(folder), self.is_shallow, self.object_format, self._blobs)
+
+    def resolve(self, ref: str) -> Commit:
+        """The commit that a revision names: whatever git understands as one, peeled to a commit."""
+        check_spelling(ref)
+        # Over standard input no spelling can pass for an option. The check above keeps it to one line.
+        answer = self._git.run("cat-file", "--batch", feed=f"{ref}^{{commit}}\n".encode("utf-8", "replace"))
+        found = next(objects.batch(answer.out), None) if answer.out else None
+        if found is not None and found[1] == "commit":
+            return objects.commit(found[0], found[2])
+        if "is ambiguous" in answer.error:
+            raise ambiguous(ref)
+        raise unknown(self._git, ref, is_shallow=self.is_shallow)
+
+    def snapshot(self, ref: str) -> Snapshot:
+        """The vessel's files at a revision; none if the vessel was not there."""
+        commit = self.resolve(ref)
+        entries, problems = sort_out(belonging(self._tree(commit.id, self.folder)))
+        blobs = {entry.path: entry.blob for entry in entries}
+        sizes = self._blobs.sizes(set(blobs.values()))
+        admitted, more = admit({path: sizes[blob] for path, blob in blobs.items()})
+        contents = self._blobs.contents({blobs[path] for path in admitted})
+        found = {path: (blobs[path], contents[blobs[path]]) for path in admitted}
+        return snapshot_of(_name(ref, commit), commit, found, problems + more)
+
+    def work_tree(self) -> Snapshot:
+        """The vessel's files as they are on disk, tracked or not, without those that git ignores."""
+        top = self.place.work_tree
+        if top is None:
+            raise RevisionError("A bare repository has no work tree.", "Name a revision to read, such as HEAD.")
+        folder = top / self.folder
+        if folder.resolve() != folder:
+            raise RevisionError(
+                f"{shown(str(self.folder))} lies behind a symbolic link, which is not followed.",
+                "Put the folder itself in its place.",
+            )
+        seen = self._seen_by_git()
+
+        def wanted(entry: Entry) -> bool:
+            return not seen or entry.kind is Kind.UNREADABLE or _composed(entry.path) in seen
+
+        return read_entries(folder, wanted, self.object_format)
+
+    def merge_base(self, a: str, b: str) -> Commit:
+        """The best common ancestor of two revisions."""
+        one, other = self.resolve(a), self.resolve(b)
+        answer = self._git.run("merge-base", "--end-of-options", one.id, other.id)
+        if answer.status == 1:
+            raise no_common_ancestor(a, b, is_shallow=self.is_shallow)
+        return self.resolve(answer.checked().decode("ascii").split()[0])
+
+    def commits(self, base: str | None, head: str) -> list[Commit]:
+        """The commits that lead from base (or the very beginning) to head and touch the vessel folder.
+
+        Oldest first, no child before its parent. They explain the state at head: a merge counts if it
+        differs from all its parents in the range, a side branch whose changes a merge left out does not.
+        A shallow clone begins with its oldest commit.
+        """
+        wanted = [self.resolve(head).id] + ([f"^{self.resolve(base).id}"] if base is not None else [])
+        order = ("rev-list", "--date-order", "--reverse", "--end-of-options")
+        ids = self._git.run(*order, *wanted, "--", str(self.folder)).checked()
+        out = self._git.run("cat-file", "--batch", feed=ids).checked() if ids else b""
+        return [objects.commit(commit_id, raw) for commit_id, _, raw in objects.batch(out)]
+
+    def vessels(self, ref: str) -> tuple[PurePosixPath, ...]:
+        """The folders of all vessels in the repository at a revision."""
+        folders = vessel_folders(self._tree(self.resolve(ref).id, PurePosixPath()))
+        return tuple(PurePosixPath(folder) for folder in sorted(folders))
+
+    @property
+    def _git(self) -> Runner:
+        return self._blobs.git
+
+    def _tree(self, commit_id: str, folder: PurePosixPath) -> list[Entry]:
+        top = folder == PurePosixPath()
+        where = [] if top else ["--", str(folder)]
+        out = self._git.run("ls-tree", "-r", "-z", "--full-tree", "--end-of-options", commit_id, *where).checked()
+        return list(objects.tree(out, b"" if top else f"{folder}/".encode("utf-8", "surrogateescape")))
+
+    def _seen_by_git(self) -> set[str]:
+        """The paths in the vessel folder that git tracks or would; none if the vessel itself is ignored."""
+        listing = ("ls-files", "-z", "--cached", "--others", "--exclude-standard", "--end-of-options", "--")
+        out = self._git.run(*listing, str(self.folder)).checked().decode("utf-8", "surrogateescape")
+        prefix = "" if self.folder == PurePosixPath() else f"{self.folder}/"
+        seen = {_composed(path.removeprefix(prefix).rstrip("/")) for path in out.split("\0") if path}
+        return seen if MARKER in seen else set()
+
+    def _only_vessel(self, at: str, below: PurePosixPath, problem: RevisionError | None) -> PurePosixPath:
+        try:
+            folders = self.vessels(at)
+        except RevisionError as error:
+            raise problem or error from None
+        found = [folder for folder in folders if folder.is_relative_to(below)]
+        if len(found) == 1:
+            return found[0]
+        if problem is not None:
+            raise problem
+        if not found:
+            raise RevisionError(f"There is no {MARKER} at {shown(at)}.", "Name a revision that has a vessel.")
+        names = ", ".join(shown(str(folder)) for folder in found[:LISTED])
+        raise RevisionError(f"There are several vessels at {shown(at)}: {names}.", "Name the folder of one of them.")
+
+
+def _inspected(place: Place, folder: PurePosixPath) -> Repository:
+    git = Runner(place)
+    answer = git.run("rev-parse", "--is-shallow-repository", "--show-object-format")
+    words = answer.checked().decode("ascii", "replace").split()
+    return Repository(place, folder, words[0] == "true", words[1], Blobs(git))
+
+
+def _name(ref: str, commit: Commit) -> str:
+    is_id = len(ref) >= _TYPED_ID and commit.id.startswith(ref.lower())
+    return commit.short if is_id else f"{ref} ({commit.short})"
+
+
+def _relative(folder: PurePosixPath) -> PurePosixPath:
+    if folder.is_absolute() or ".." in folder.parts or "\0" in str(folder):
+        raise RevisionError(
+            f"{shown(str(folder))} is not a folder inside the repository.",
+            "Name it relative to the top of the repository.",
+        )
+    return folder
+
+
+def _composed(path: str) -> str:
+    """One spelling for accented letters: some file systems list another one than git does."""
+    return unicodedata.normalize("NFC", path)
