@@ -1,0 +1,100 @@
+"""What stands between every source and every conductor: the last overcurrent device on each way.
+
+A segment is what no overcurrent device and no exclusive contact divides. Live potentials are spread from
+segment to segment; looking back along the way that each came shows the device that limits it, or that none does.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from vesselspec.network.graph import Emission, Network
+from vesselspec.network.reach import Needs, agree
+from vesselspec.network.zones import components
+
+_LIVE = ("L1", "L2", "L3", "DC+")
+_MOST_WAYS = 64
+
+
+@dataclass(frozen=True)
+class Feed:
+    """One way by which a segment is fed: through a device last, or (device None) straight from the source."""
+
+    emission: Emission
+    device: str | None
+
+
+@dataclass(frozen=True)
+class Feeds:
+    """The segment of every terminal, and the feeds of every segment."""
+
+    segment: tuple[int, ...]
+    of: Mapping[int, tuple[Feed, ...]]
+
+    def at(self, terminal: int) -> tuple[Feed, ...]:
+        """The feeds of the segment that a terminal is in."""
+        return self.of.get(self.segment[terminal], ())
+
+
+@dataclass(frozen=True)
+class _Way:
+    emission: Emission
+    segment: int
+    needs: Needs
+    link: int
+    before: _Way | None
+    device: str | None
+
+
+def feeds_of(network: Network) -> Feeds:
+    """Find the feeds of every segment."""
+    divides = [link.protective or bool(link.guards) or link.one_way for link in network.links]
+    joined = ((k.a, k.b) for k, cut in zip(network.links, divides, strict=True) if not cut)
+    segment = components(len(network.terminals), joined)
+    exits: dict[int, list[tuple[int, int]]] = {}
+    for number, link in enumerate(network.links):
+        if divides[number] and network.terminals[link.a].pole in _LIVE:
+            exits.setdefault(segment[link.a], []).append((number, segment[link.b]))
+            if not link.one_way:
+                exits.setdefault(segment[link.b], []).append((number, segment[link.a]))
+
+    ways: dict[tuple[int, Emission, int], list[_Way]] = {}
+    queue: deque[_Way] = deque()
+
+    def arrive(way: _Way) -> None:
+        same = ways.setdefault((way.segment, way.emission, way.link), [])
+        if any(set(other.needs) <= set(way.needs) for other in same) or len(same) >= _MOST_WAYS:
+            return
+        same.append(way)
+        queue.append(way)
+
+    for emission in network.emissions:
+        needs = agree((), emission.guards)
+        if emission.pole in _LIVE and needs is not None:
+            arrive(_Way(emission, segment[emission.terminal], needs, -1, None, None))
+    while queue:
+        way = queue.popleft()
+        for number, there in exits.get(way.segment, ()):
+            if number == way.link or _passes(way, there):
+                continue
+            link = network.links[number]
+            needs = agree(way.needs, link.guards)
+            if needs is not None:
+                device = link.item if link.protective else way.device
+                arrive(_Way(way.emission, there, needs, number, way, device))
+    found: dict[int, dict[Feed, None]] = {}
+    for (place, emission, _), same in ways.items():
+        for way in same:
+            found.setdefault(place, {})[Feed(emission, way.device)] = None
+    return Feeds(segment, {place: tuple(each) for place, each in sorted(found.items())})
+
+
+def _passes(way: _Way | None, segment: int) -> bool:
+    """Whether a way has been in a segment already."""
+    while way is not None:
+        if way.segment == segment:
+            return True
+        way = way.before
+    return False

@@ -1,0 +1,143 @@
+"""Where a potential first comes to a terminal that is not meant to carry it.
+
+Facts, not opinions: each mismatch names the link at which a potential passes from a terminal meant for it
+to one that is not. What that is worth is for the rules to say.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from vesselspec.network.graph import LINES, Emission, Link, Terminal
+from vesselspec.network.reach import Arrival, Reach, Step, Witness, agree
+from vesselspec.network.zones import is_between
+
+AC_ON_DC = "ac-on-dc"
+DC_ON_AC = "dc-on-ac"
+LINE_ON_NEUTRAL = "line-on-neutral"
+LINE_ON_EARTH = "line-on-earth"
+LINES_SWAPPED = "lines-swapped"
+VOLTAGE_MIXED = "voltage-mixed"
+DC_REVERSED = "dc-reversed"
+POSITIVE_ON_EARTH = "positive-on-earth"
+
+DC_POLES = ("DC+", "DC-")
+
+
+@dataclass(frozen=True)
+class Mismatch:
+    """One place at which potentials go astray."""
+
+    kind: str
+    item: str  # the cable or device at which it happens
+    cores: tuple[str, ...]
+    witness: Witness
+    sources: tuple[str, ...]
+    #: Places whose terminals the potential then reaches though they are not meant for it.
+    reached: tuple[str, ...]
+
+
+def misfit(emission: Emission, terminal: Terminal, volts: float, single_line: bool) -> str | None:
+    """Return how a potential misfits a terminal's own duty, or None where it belongs or nobody knows.
+
+    `volts` is the nominal voltage to neutral of the terminal's system, 0 where unknown; `single_line` says
+    that either system has one line only, so that there is no second line to mistake it for.
+    """
+    pole = terminal.pole
+    if pole == "":
+        return None
+    if emission.pole in LINES:
+        if pole in LINES:
+            if volts and emission.volts and volts != emission.volts:
+                return VOLTAGE_MIXED
+            return LINES_SWAPPED if pole != emission.pole and not single_line else None
+        return {"N": LINE_ON_NEUTRAL, "PE": LINE_ON_EARTH}.get(pole, AC_ON_DC)
+    if emission.pole == "N":
+        return AC_ON_DC if pole == "DC+" else None
+    if emission.pole == "DC+":
+        if pole == "DC+":
+            return VOLTAGE_MIXED if volts and emission.volts and volts != emission.volts else None
+        return {"DC-": DC_REVERSED, "PE": POSITIVE_ON_EARTH}.get(pole, DC_ON_AC)
+    if emission.pole == "DC-":
+        return DC_ON_AC if pole in LINES else None
+    return None
+
+
+def mismatches(reached: Reach, volts: dict[str, float], single_line: frozenset[str]) -> tuple[Mismatch, ...]:
+    """Return every mismatch, one for each kind and item, in order of the items' first link.
+
+    `volts` gives each system's nominal voltage to neutral; `single_line` names the systems with one line.
+    """
+    network = reached.network
+    found: dict[tuple[str, str], list[tuple[int, Arrival, Step]]] = {}
+
+    def fits(emission: Emission, terminal: Terminal) -> str | None:
+        lone = terminal.system in single_line or emission.system in single_line
+        return misfit(emission, terminal, volts.get(terminal.system or "", 0.0), lone)
+
+    def look(number: int, link: Link, arrival: Arrival) -> None:
+        for start, end in ((link.a, link.b), (link.b, link.a)):
+            if (is_between(link) and reached.zones.of[start] != arrival.zone) or (link.one_way and start == link.b):
+                continue
+            here, there = network.terminals[start], network.terminals[end]
+            if here.loose or fits(arrival.emission, here) is not None:
+                continue
+            kind = fits(arrival.emission, there)
+            if kind is None and {here.pole, there.pole} == {"N", "DC-"}:
+                kind = AC_ON_DC  # neutral and negative meet in the earth, never core to core
+            if kind is not None:
+                found.setdefault((kind, link.item), []).append((number, arrival, Step(number, start, end)))
+
+    for zone in reached.live_zones:
+        members = reached.zones.members[zone]
+        duties = {network.terminals[t] for t in members}
+        poles = {(t.system, t.pole) for t in duties}
+        if len({pole for _, pole in poles if pole}) <= 1 and len({s for s, p in poles if p}) <= 1:
+            continue  # one duty only: nothing can misfit inside
+        arrivals = reached.arrivals[zone]
+        suspects = [a for a in arrivals if any(fits(a.emission, t) is not None for t in duties)]
+        neutral_meets_negative = {"N", "DC-"} <= {pole for _, pole in poles}
+        if not suspects and not neutral_meets_negative:
+            continue
+        numbers = sorted({n for t in members for n in network.at[t] if not is_between(network.links[n])})
+        for arrival in suspects if not neutral_meets_negative else arrivals:
+            for number in numbers:
+                look(number, network.links[number], arrival)
+    for number in reached.zones.between:
+        link = network.links[number]
+        for terminal in (link.a, link.b):
+            for arrival in reached.at(terminal):
+                if agree(arrival.needs, link.guards) is not None:
+                    look(number, link, arrival)
+    return tuple(
+        _gather(reached, kind, item, hits, volts, single_line)
+        for (kind, item), hits in sorted(found.items(), key=lambda entry: (entry[1][0][0], entry[0]))
+    )
+
+
+def _gather(
+    reached: Reach,
+    kind: str,
+    item: str,
+    hits: list[tuple[int, Arrival, Step]],
+    volts: dict[str, float],
+    single_line: frozenset[str],
+) -> Mismatch:
+    network = reached.network
+    witnesses = []
+    for number, arrival, step in hits:
+        way = reached.witness(arrival, step.start)
+        needs = agree(arrival.needs, network.links[number].guards) or arrival.needs
+        witnesses.append(Witness(way.emission, needs, way.start, (*way.steps, step)))
+    best = min(witnesses, key=lambda w: (w.emission.pole not in LINES, len(w.steps)))
+    places: dict[str, None] = {}
+    for _, arrival, step in hits:
+        zone = reached.zones.of[step.end]
+        for terminal in reached.zones.members[zone]:
+            at = network.terminals[terminal]
+            lone = at.system in single_line or arrival.emission.system in single_line
+            if misfit(arrival.emission, at, volts.get(at.system or "", 0.0), lone) is not None:
+                places[at.place] = None
+    cores = dict.fromkeys(network.links[number].core for number, _, _ in hits if network.links[number].core)
+    sources = dict.fromkeys(arrival.emission.source for _, arrival, _ in hits)
+    return Mismatch(kind, item, tuple(cores), best, tuple(sources), tuple(places))

@@ -1,0 +1,131 @@
+"""The boat in one operating condition: where every contact stands and which source is live where."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from vesselspec.model.devices import InverterCharger, Selector
+from vesselspec.model.items import Condition
+from vesselspec.model.vessel import Vessel
+from vesselspec.network.compile import INVERTING, OFF, PASS_THROUGH
+from vesselspec.network.graph import LINES, Emission, Network
+from vesselspec.network.zones import components
+
+OPEN, CLOSED = "open", "closed"
+
+
+@dataclass(frozen=True)
+class State:
+    """One condition, resolved. `gaps` are what the record does not say and the state therefore leaves open."""
+
+    condition: str
+    positions: Mapping[str, str]
+    component: tuple[int, ...]
+    live: Mapping[int, tuple[Emission, ...]]
+    gaps: tuple[tuple[str, str], ...]  # (item, what is missing)
+    #: Loops such as an inverter-charger whose output comes back to its own input.
+    unsettled: tuple[str, ...]
+
+    def at(self, terminal: int) -> tuple[Emission, ...]:
+        """The running sources' potentials that are present at a terminal."""
+        return self.live.get(self.component[terminal], ())
+
+
+def resolve(vessel: Vessel, network: Network, condition: Condition) -> State:
+    """Resolve a condition. What follows a running source (transfer relays, say) is settled step by step."""
+    said = dict(condition.positions)
+    running = set(condition.running)
+    gaps: list[tuple[str, str]] = []
+    positions: dict[str, str] = {}
+    automatic: list[Selector | InverterCharger] = []
+    for key, choice in network.choices.items():
+        device = vessel.devices.get(key)
+        if key in said:
+            positions[key] = said[key]
+        elif isinstance(device, InverterCharger) or (isinstance(device, Selector) and device.operation == "automatic"):
+            automatic.append(device)
+            positions[key] = OFF
+        elif choice.kind == "interlock":
+            positions[key] = _interlock(vessel, key, said, gaps)
+        else:
+            gaps.append((key, "its position"))
+            positions[key] = ""
+    state = _solve(network, positions, said, running)
+    unsettled: tuple[str, ...] = ()
+    for _ in range(len(automatic) + 2):
+        before = dict(positions)
+        for device in automatic:
+            positions[device.id] = _settle(device, state, network, running)
+        if positions == before:
+            break
+        state = _solve(network, positions, said, running)
+    else:
+        unsettled = tuple(device.id for device in automatic)
+    component, live = state
+    return State(condition.id, positions, component, live, tuple(gaps), unsettled)
+
+
+def _interlock(vessel: Vessel, key: str, said: dict[str, str], gaps: list[tuple[str, str]]) -> str:
+    members = vessel.interlocks[key].between
+    closed = [m for m in members if said.get(m) == CLOSED] or [m for m in members if said.get(m) != OPEN]
+    if len(closed) > 1:
+        gaps.append((key, "which of " + ", ".join(members) + " is closed"))
+        return "none"
+    return closed[0] if closed else "none"
+
+
+_Solved = tuple[tuple[int, ...], dict[int, tuple[Emission, ...]]]
+
+
+def _solve(network: Network, positions: dict[str, str], said: dict[str, str], running: set[str]) -> _Solved:
+    def closed(guards: tuple[tuple[str, frozenset[str]], ...]) -> bool:
+        return all(positions.get(choice) in states for choice, states in guards)
+
+    pairs = (
+        (link.a, link.b)
+        for link in network.links
+        if closed(link.guards) and (link.switch is None or said.get(link.switch) != OPEN)
+    )
+    component = components(len(network.terminals), pairs)
+    live: dict[int, list[Emission]] = {}
+    for emission in network.emissions:
+        on = emission.supply == "battery" or emission.source in running
+        if on and emission.supply != "transformer" and closed(emission.guards):
+            live.setdefault(component[emission.terminal], []).append(emission)
+    _through_transformers(network, component, live)
+    return component, {place: tuple(each) for place, each in live.items()}
+
+
+def _through_transformers(network: Network, component: tuple[int, ...], live: dict[int, list[Emission]]) -> None:
+    """A secondary is live where its primary is; transformers may stand in a row."""
+    waiting = dict(network.transformers)
+    for _ in range(len(waiting)):
+        for key, (primary, _) in list(waiting.items()):
+            if any(e.pole in LINES for terminal in primary for e in live.get(component[terminal], ())):
+                del waiting[key]
+                for emission in network.emissions:
+                    if emission.source == key:
+                        live.setdefault(component[emission.terminal], []).append(emission)
+
+
+def _settle(device: Selector | InverterCharger, state: _Solved, network: Network, running: set[str]) -> str:
+    component, live = state
+
+    def is_live(place: str) -> bool:
+        return any(
+            emission.pole in LINES and emission.source != device.id
+            for pole in LINES
+            if (place, pole) in network.index
+            for emission in live.get(component[network.index[place, pole]], ())
+        )
+
+    if isinstance(device, InverterCharger):
+        if is_live(f"{device.id}/ac-in"):
+            return PASS_THROUGH
+        return INVERTING if device.id in running else OFF
+    for name in device.inputs:
+        if is_live(f"{device.id}/{name}"):
+            table = device.table()
+            return next((position for position, inputs in table.items() if inputs == (name,)), OFF)
+    return OFF
