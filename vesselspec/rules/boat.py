@@ -1,0 +1,146 @@
+"""Everything the rules look at, worked out once and only when asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from vesselspec.model.items import Cable
+from vesselspec.model.vessel import Vessel
+from vesselspec.network.compile import compile_network
+from vesselspec.network.feeds import Feeds, feeds_of
+from vesselspec.network.graph import Network
+from vesselspec.network.mismatch import Mismatch, mismatches
+from vesselspec.network.reach import Needs, Reach, Witness, reach
+from vesselspec.network.state import State, resolve
+from vesselspec.network.zones import zones_of
+from vesselspec.physics.demand import Demands, demands_of
+from vesselspec.record import Place, Places
+from vesselspec.rules.findings import At
+
+
+@dataclass(frozen=True)
+class Boat:
+    """A vessel with its network, potentials, states and demands."""
+
+    vessel: Vessel
+    places: Places
+
+    @cached_property
+    def network(self) -> Network:
+        """The compiled network."""
+        return compile_network(self.vessel)
+
+    @cached_property
+    def reach(self) -> Reach:
+        """What can reach what, over all permitted positions."""
+        return reach(zones_of(self.network))
+
+    @cached_property
+    def mismatches(self) -> tuple[Mismatch, ...]:
+        """Where potentials go astray."""
+        systems = self.vessel.systems
+        volts = {key: system.voltage.line_v for key, system in systems.items()}
+        single = frozenset(key for key, system in systems.items() if system.kind == "ac-single-phase")
+        return mismatches(self.reach, volts, single)
+
+    @cached_property
+    def feeds(self) -> Feeds:
+        """What protects every conductor."""
+        return feeds_of(self.network)
+
+    @cached_property
+    def states(self) -> Mapping[str, State]:
+        """Every operating condition, resolved."""
+        return {key: resolve(self.vessel, self.network, each) for key, each in self.vessel.conditions.items()}
+
+    @cached_property
+    def demands(self) -> Mapping[str, Demands]:
+        """The demand on every source in every condition."""
+        return {
+            key: demands_of(self.vessel, self.network, condition, self.states[key])
+            for key, condition in self.vessel.conditions.items()
+        }
+
+    def place(self, at: At) -> Place:
+        """Where in the files something stands."""
+        return self.places.of(at.collection, at.path, *at.fields)
+
+    def at(self, item: str, *fields: str | int) -> At:
+        """Find the collection that an id or address belongs to."""
+        vessel = self.vessel
+        head = item.split("/", 1)[0]
+        if item in vessel.ways:
+            return At("ways", item, fields)
+        if item in vessel.sections:
+            return At("sections", item, fields)
+        for name in ("devices", "loads", "panels", "cables", "interlocks", "conditions", "systems", "spaces"):
+            if head in vessel.collection(name):
+                return At(name, head, fields)
+        return At("", item, fields)
+
+    def core_at(self, cable: str, *cores: str) -> At:
+        """Point to a core of a cable where it is written, else to the cable."""
+        own = self.vessel.cables[cable].cores
+        written = [core for core in cores if own.get(core) is not None]
+        return At("cables", cable, ("cores", written[0]) if written else ())
+
+    def told(self, witness: Witness) -> tuple[str, ...]:
+        """A witness as lines of words: every terminal, and what lies between it and the next."""
+        network = self.network
+        lines = [f"{witness.emission.pole} of {self.vessel.name_of(witness.emission.source)}"]
+        for step in witness.steps:
+            link = network.links[step.link]
+            end = network.terminals[step.end].name
+            if link.kind == "core":
+                run = network.core_of[step.link]
+                colour = run.colour or run.name
+                called = f"core {run.name}" if run.name == colour else f"core {run.name} ({colour})"
+                lines.append(f"cable {link.item}, {called}, to {end}")
+            elif link.kind == "contact":
+                lines.append(f"{self.vessel.name_of(link.item)}, closed, to {end}")
+            elif network.terminals[step.start].place != network.terminals[step.end].place:
+                lines.append(f"inside {link.item} to {end}")
+        return tuple(lines)
+
+    def positions(self, needs: Needs) -> tuple[tuple[str, str], ...]:
+        """The positions that a witness takes, in words."""
+        return tuple((choice, " or ".join(sorted(states))) for choice, states in needs)
+
+    def panels_at(self, *places: str) -> tuple[str, ...]:
+        """The panels that places belong to, each once."""
+        heads = dict.fromkeys(place.split("/", 1)[0] for place in places)
+        return tuple(head for head in heads if head in self.vessel.panels)
+
+    @cached_property
+    def cables_at(self) -> Mapping[str, tuple[str, ...]]:
+        """The cables with a core that lands on each place."""
+        found: dict[str, dict[str, None]] = {}
+        for run in self.network.cores:
+            if run.link >= 0:
+                link = self.network.links[run.link]
+                for number in (link.a, link.b):
+                    found.setdefault(self.network.terminals[number].place, {})[run.cable.id] = None
+        for cable in self.vessel.cables.values():
+            for end in (cable.from_, cable.to):
+                found.setdefault(end, {})[cable.id] = None
+        return {place: tuple(cables) for place, cables in found.items()}
+
+    def insulation(self, cable: Cable) -> float | None:
+        """Temperature rating of a cable's insulation in °C, from it or its type."""
+        kind = self.vessel.cable_type(cable)
+        return cable.insulation_c if cable.insulation_c is not None else kind.insulation_c if kind else None
+
+    def sheath(self, cable: Cable) -> bool | None:
+        """Whether a cable has a sheath, from it or its type."""
+        kind = self.vessel.cable_type(cable)
+        return cable.sheath if cable.sheath is not None else kind.sheath if kind else None
+
+    def in_engine_space(self, cable: Cable) -> bool | None:
+        """Whether a cable passes an engine space; None where its route is not recorded."""
+        spaces = [self.vessel.spaces.get(key) for key in cable.route]
+        ends = [self.vessel.space_of(cable.from_), self.vessel.space_of(cable.to)]
+        if any(space is not None and space.engine_space for space in (*spaces, *ends)):
+            return True
+        return False if cable.route and None not in spaces else None

@@ -1,0 +1,126 @@
+"""The rule book: how a rule is declared, and how all of them are run over a boat."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+
+from vesselspec.record import Place
+from vesselspec.rules.boat import Boat
+from vesselspec.rules.findings import WARNING, At, Finding, Survey, Unjudged
+
+#: Trade knowledge that no published source was found for says so in these words.
+COMMON_PRACTICE = "common practice, no source"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Says:
+    """A rule's statement, before the rule's own words and the place are added."""
+
+    items: tuple[str, ...]
+    at: At
+    what: str
+    remedy: str | None = None
+    source: str | None = None
+    signal_word: str | None = None
+    witness: tuple[str, ...] = ()
+    positions: tuple[tuple[str, str], ...] = ()
+    consequences: tuple[str, ...] = ()
+    arguments: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lacks:
+    """A rule's word that it cannot judge an item, and the field that it would need."""
+
+    item: str
+    at: At
+    missing: str
+
+
+Judge = Callable[[Boat], Iterable[Says | Lacks]]
+
+
+@dataclass(frozen=True)
+class Rule:
+    """A rule with the words that every finding of it carries."""
+
+    id: str
+    signal_word: str
+    title: str
+    why: str
+    remedy: str
+    source: str
+    judge: Judge
+
+
+RULES: dict[str, Rule] = {}
+
+
+def rule(id: str, signal_word: str, *, title: str, why: str, remedy: str, source: str) -> Callable[[Judge], Judge]:
+    """Enter a function in the rule book."""
+
+    def enter(judge: Judge) -> Judge:
+        if id in RULES:
+            raise ValueError(f"two rules are called {id}")
+        RULES[id] = Rule(id, signal_word, title, why, remedy, source, judge)
+        return judge
+
+    return enter
+
+
+def survey(boat: Boat) -> Survey:
+    """Run every rule. One that crashes becomes a finding with its name, and the others go on."""
+    findings: dict[Finding, None] = {}
+    lacking: dict[Unjudged, None] = {}
+    for each in RULES.values():
+        try:
+            for said in each.judge(boat):
+                if isinstance(said, Lacks):
+                    place = boat.place(said.at)
+                    lacking[Unjudged(place, each.id, said.item, said.missing)] = None
+                else:
+                    findings[_finding(each, said, boat)] = None
+        except Exception as error:
+            findings[_crashed(each, error)] = None
+    return Survey(tuple(sorted(findings, key=lambda f: f.order)), tuple(sorted(lacking)))
+
+
+def _finding(rule: Rule, said: Says, boat: Boat) -> Finding:
+    return Finding(
+        rule=rule.id,
+        signal_word=said.signal_word or rule.signal_word,
+        items=said.items,
+        place=boat.place(said.at),
+        message=said.what,
+        why=rule.why,
+        remedy=said.remedy or rule.remedy,
+        source=said.source or rule.source,
+        witness=said.witness,
+        positions=said.positions,
+        consequences=said.consequences,
+        arguments=said.arguments,
+    )
+
+
+#: The id under which a crashed rule reports itself. It is our bug, not the boat's, and ends in exit status 3.
+RULE_FAILED = "rule-failed"
+
+
+def _crashed(rule: Rule, error: Exception) -> Finding:
+    return Finding(
+        rule=RULE_FAILED,
+        signal_word=WARNING,
+        items=(rule.id,),
+        place=Place("vessel.yaml"),
+        message=f"the rule {rule.id} failed ({type(error).__name__}: {error}); what it guards was not judged",
+        why="A rule that did not run has found nothing, which is not the same as nothing being wrong.",
+        remedy="Report it with the record, and check by hand what the rule guards.",
+        source="this program",
+        arguments=(type(error).__name__,),
+    )
+
+
+def failed(result: Survey) -> Iterator[Finding]:
+    """The findings that say that a rule crashed."""
+    return (finding for finding in result.findings if finding.rule == RULE_FAILED)

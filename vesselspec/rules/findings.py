@@ -1,0 +1,82 @@
+"""Findings are data: equal by content, identified by what they are about, rendered elsewhere."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass
+from functools import cached_property
+
+from vesselspec.record import Place
+
+#: Signal words in the meaning of ANSI Z535.4 (standards/signs.toml), gravest first.
+DANGER, WARNING, CAUTION, NOTICE = "DANGER", "WARNING", "CAUTION", "NOTICE"
+SIGNAL_WORDS = (DANGER, WARNING, CAUTION, NOTICE)
+
+
+@dataclass(frozen=True)
+class At:
+    """What a finding points to: an entry, and a field inside it."""
+
+    collection: str
+    path: str
+    fields: tuple[str | int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One rule's statement about one place."""
+
+    rule: str
+    signal_word: str
+    #: Ids and addresses that it is about, the culprit first.
+    items: tuple[str, ...]
+    place: Place
+    message: str
+    why: str
+    remedy: str
+    source: str
+    #: How it comes about, item by item, and the positions that make it real.
+    witness: tuple[str, ...] = ()
+    positions: tuple[tuple[str, str], ...] = ()
+    consequences: tuple[str, ...] = ()
+    #: What tells it apart from another finding of the same rule on the same items.
+    arguments: tuple[str, ...] = ()
+
+    @cached_property
+    def fingerprint(self) -> str:
+        """Identity of the finding: from rule, items and arguments; never from lines or wording."""
+        identity = json.dumps([self.rule, sorted(self.items), list(self.arguments)], ensure_ascii=False)
+        return hashlib.sha256(identity.encode()).hexdigest()[:16]
+
+    @property
+    def order(self) -> tuple[int, Place, str, tuple[str, ...], tuple[str, ...]]:
+        """Gravest first, then by place."""
+        return SIGNAL_WORDS.index(self.signal_word), self.place, self.rule, self.items, self.arguments
+
+
+@dataclass(frozen=True, order=True)
+class Unjudged:
+    """Something that a rule could not judge, and what is missing for it."""
+
+    place: Place
+    rule: str
+    item: str
+    missing: str  # the field that is not recorded, in words
+
+    @property
+    def message(self) -> str:
+        """One sentence for a reader."""
+        return f"cannot judge {self.rule} for {self.item}: {self.missing} is not recorded"
+
+
+@dataclass(frozen=True)
+class Survey:
+    """What all rules say of one revision."""
+
+    findings: tuple[Finding, ...]
+    cannot_judge: tuple[Unjudged, ...]
+
+    def counts(self) -> dict[str, int]:
+        """Findings by signal word, gravest first."""
+        return {word: sum(f.signal_word == word for f in self.findings) for word in SIGNAL_WORDS}

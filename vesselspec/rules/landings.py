@@ -1,0 +1,316 @@
+"""Where cores land: neutrals on the wrong bar, earths that are missing, ends that nobody traced, labels."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from vesselspec.model.devices import Charger, Inverter, InverterCharger, Load
+from vesselspec.model.items import NO_LABEL, UNTRACED, Cable
+from vesselspec.network.graph import LINES
+from vesselspec.rules.boat import Boat
+from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, rule
+from vesselspec.rules.findings import CAUTION, NOTICE, WARNING, At
+
+
+@rule(
+    "neutral-on-other-section",
+    WARNING,
+    title="A circuit's neutral lands on another section's bar",
+    why="Its current returns through a neutral that its own source does not own: residual-current devices trip or "
+    "are blinded, and with that section's main open the neutral floats up to mains voltage.",
+    remedy="Make every source of both sections dead and prove it, then move the neutral to the bar of the section "
+    "that feeds its line.",
+    source=COMMON_PRACTICE,
+)
+def neutral_on_other_section(boat: Boat) -> Iterator[Says]:
+    """An inverter load's neutral on the shore section's bar, say."""
+    network = boat.network
+    for cable, runs in network.runs.items():
+        lines: dict[str, None] = {}
+        neutrals: list[tuple[str, str]] = []
+        for run in runs:
+            if run.link < 0:
+                continue
+            link = network.links[run.link]
+            for number in (link.a, link.b):
+                terminal = network.terminals[number]
+                section = "/".join(terminal.place.split("/")[:2])
+                if section not in boat.vessel.sections:
+                    continue
+                if terminal.pole in LINES:
+                    lines[section] = None
+                elif terminal.pole == "N" and terminal.place == section:
+                    neutrals.append((run.name, section))
+        for core, bar in neutrals:
+            if lines and bar not in lines and not any(_one_bar(boat, bar, line) for line in lines):
+                own = next(iter(lines))
+                yield Says(
+                    items=(cable,),
+                    at=boat.core_at(cable, core),
+                    what=f"cable {cable} takes its line from section {own} and returns its neutral, core {core}, "
+                    f"to the bar of section {bar}",
+                    witness=(
+                        f"line from {own}",
+                        f"cable {cable} to {boat.vessel.name_of(boat.vessel.cables[cable].to)}",
+                        f"core {core} to {bar}:N",
+                    ),
+                    arguments=(core,),
+                )
+
+
+def _one_bar(boat: Boat, one: str, two: str) -> bool:
+    """Whether two sections of a panel share a neutral bar."""
+    for a, b in ((one, two), (two, one)):
+        panel, section = boat.vessel.sections[a]
+        if section.neutral_bar is not None and f"{panel.id}/{section.neutral_bar}" == b:
+            return True
+    return False
+
+
+@rule(
+    "earth-core-missing",
+    WARNING,
+    title="An AC device has no earth",
+    why="When its insulation fails, its case stays live until somebody touches it: no breaker opens without an earth.",
+    remedy="Run an earth core with the supply cable and land it at both ends.",
+    source="46 CFR 183.372 (enclosures and frames grounded)",
+)
+def earth_missing(boat: Boat) -> Iterator[Says | Lacks]:
+    """AC loads, chargers and inverters that need an earth and have no core on it."""
+    for key, device in (*boat.vessel.devices.items(), *boat.vessel.loads.items()):
+        places: tuple[str, ...]
+        if isinstance(device, Load):
+            places = () if device.double_insulated else (key,)
+        elif isinstance(device, Charger):
+            places = (f"{key}/ac",)
+        elif isinstance(device, InverterCharger):
+            places = (f"{key}/ac-in", f"{key}/ac-out")
+        elif isinstance(device, Inverter):
+            places = (f"{key}/ac",)
+        else:
+            continue
+        for place in places:
+            yield from _without_earth(boat, key, place)
+
+
+def _without_earth(boat: Boat, key: str, place: str) -> Iterator[Says | Lacks]:
+    network = boat.network
+    earth = network.index.get((place, "PE"))
+    lines = [n for pole in LINES if (n := network.index.get((place, pole))) is not None]
+    fed = [number for line in lines for number in network.at[line] if network.links[number].kind == "core"]
+    if earth is None or not fed:
+        return
+    earths = [n for n in network.at[earth] if network.links[n].kind == "core"]
+    for number in earths:
+        link = network.links[number]
+        far = network.terminals[link.other(earth)]
+        if far.loose:
+            yield Lacks(item=link.item, at=At("cables", link.item), missing=f"where {far.loose} lands")
+        else:
+            return
+    if earths:
+        return
+    cables = dict.fromkeys(network.links[number].item for number in fed)
+    untraced = [c for c in cables if _has_untraced(boat.vessel.cables[c], boat)]
+    if untraced:
+        yield Lacks(item=untraced[0], at=At("cables", untraced[0]), missing="where its untraced cores land")
+        return
+    first = next(iter(cables))
+    yield Says(
+        items=(first, key),
+        at=At("cables", first, ("cores",)),
+        what=f"no earth core lands on {boat.vessel.name_of(key)}, which cable {', '.join(cables)} feeds",
+    )
+
+
+def _has_untraced(cable: Cable, boat: Boat) -> bool:
+    return any(UNTRACED in (core.from_, core.to) for _, core in boat.vessel.cores_of(cable))
+
+
+@rule(
+    "cable-end-untraced",
+    CAUTION,
+    title="Nobody knows where a cable ends",
+    why="It may be live from a place that no switch named here opens, and no isolation can be proved while it lies "
+    "in a panel.",
+    remedy="Treat it as live. Trace it with a tone or by eye along its whole run, then record or remove it.",
+    source=COMMON_PRACTICE,
+)
+def untraced(boat: Boat) -> Iterator[Says]:
+    """Cables with an untraced end, and cores of which one landing is not known."""
+    for key, cable in boat.vessel.cables.items():
+        ends = [end for end, place in (("from", cable.from_), ("to", cable.to)) if place == UNTRACED]
+        cores = [
+            name for name, core in boat.vessel.cores_of(cable) if UNTRACED in (core.from_, core.to) and len(ends) != 2
+        ]
+        if not ends and not cores:
+            continue
+        known = cable.to if "from" in ends else cable.from_
+        what = (
+            f"neither end of cable {key} is traced"
+            if len(ends) == 2
+            else f"the {ends[0]} end of cable {key}, which comes from {boat.vessel.name_of(known)}, is not traced"
+            if ends
+            else f"core {', '.join(cores)} of cable {key} is not traced"
+        )
+        live = _can_be_live(boat, key)
+        yield Says(
+            items=(key,),
+            at=At("cables", key, (ends[0],) if ends else ()),
+            what=what,
+            signal_word=WARNING if live else None,
+            consequences=(f"it can be live from {', '.join(live)}",) if live else (),
+            arguments=tuple(sorted((*ends, *cores))),
+        )
+
+
+def _can_be_live(boat: Boat, cable: str) -> list[str]:
+    found: dict[str, None] = {}
+    for run in boat.network.runs.get(cable, ()):
+        if run.link >= 0:
+            for arrival in boat.reach.at(boat.network.links[run.link].a):
+                if arrival.emission.pole in (*LINES, "DC+"):
+                    found[boat.vessel.name_of(arrival.emission.source)] = None
+    return sorted(found)
+
+
+@rule(
+    "cable-end-unlabelled",
+    NOTICE,
+    title="A cable end carries no label",
+    why="The next person cannot tell what it feeds and will guess.",
+    remedy="Label both ends with the cable's id.",
+    source=COMMON_PRACTICE,
+)
+def unlabelled(boat: Boat) -> Iterator[Says | Lacks]:
+    """Ends that somebody looked at and found bare; unrecorded labels cannot be judged."""
+    for key, cable in boat.vessel.cables.items():
+        bare, unknown = [], []
+        for end, place in (("from", cable.from_), ("to", cable.to)):
+            label = cable.label_at(end)
+            if label == NO_LABEL:
+                bare.append((end, place))
+            elif label is None and place != UNTRACED:
+                unknown.append(end)
+        if bare:
+            where = " and ".join(f"at {boat.vessel.name_of(place)}" for _, place in bare)
+            field = "labels" if cable.labels is not None else "label"
+            yield Says(
+                items=(key,),
+                at=At("cables", key, (field,)),
+                what=f"cable {key} has no label {where}",
+                arguments=tuple(end for end, _ in bare),
+            )
+        elif unknown:
+            yield Lacks(item=key, at=At("cables", key), missing="what is written on its ends")
+
+
+@rule(
+    "core-colour-contradicts",
+    WARNING,
+    title="A core's colour says something else than it carries",
+    why="The next person trusts the colour: a white that is live or a green that carries current kills.",
+    remedy="Re-mark the core at both ends in the colour of its function, or exchange the conductor.",
+    source="as named in the finding",
+)
+def colours(boat: Boat) -> Iterator[Says | Lacks]:
+    """Colour by function under the vessel's practice."""
+    from vesselspec.standards import allowed_colours, normalise_colour  # noqa: PLC0415 - reads a data file
+
+    practice = boat.vessel.about.practice
+    network = boat.network
+    for cable, runs in network.runs.items():
+        carried: list[tuple[str, str | None, str]] = []
+        for run in runs:
+            if run.link >= 0:
+                link = network.links[run.link]
+                carried.append((run.name, run.colour, _carries(boat, link.a, link.b)))
+        lines = [function for _, _, function in carried if function.startswith("ac-line")]
+        for core, colour, function in carried:
+            if not function:
+                continue
+            known = normalise_colour(colour) if colour else None
+            if known is None:
+                yield Lacks(item=cable, at=boat.core_at(cable, core), missing=f"the colour of core {core}")
+                continue
+            allowed = allowed_colours(practice, function, only_line=len(lines) == 1)
+            if known in allowed.colours:
+                continue
+            taken = [
+                other
+                for other in ("ac-line-1", "ac-neutral", "protective", "dc-positive", "dc-negative")
+                if other != function
+                and not (other == "ac-line-1" and function.startswith("ac-line"))
+                and not (other == "protective" and function == "bonding")
+                and known in allowed_colours(practice, other).colours
+            ]
+            memory = " (part from memory)" if allowed.from_memory else ""
+            yield Says(
+                items=(cable,),
+                at=boat.core_at(cable, core),
+                what=f"core {core} of cable {cable} is {known} and carries {_WORDS[function]}"
+                + (f"; {known} stands for {_WORDS[taken[0]]}" if taken else "")
+                + f"; expected {' or '.join(allowed.colours[:4])}",
+                source=f"{allowed.source}{memory}",
+                signal_word=None if taken and not allowed.from_memory else CAUTION if taken else NOTICE,
+                arguments=(core,),
+            )
+
+
+_WORDS = {
+    "ac-line-1": "AC line",
+    "ac-line-2": "AC line 2",
+    "ac-line-3": "AC line 3",
+    "ac-neutral": "AC neutral",
+    "protective": "protective earth",
+    "bonding": "bonding",
+    "dc-positive": "DC positive",
+    "dc-negative": "DC negative",
+}
+_FUNCTIONS = {
+    "L1": "ac-line-1",
+    "L2": "ac-line-2",
+    "L3": "ac-line-3",
+    "N": "ac-neutral",
+    "DC+": "dc-positive",
+    "DC-": "dc-negative",
+}
+
+
+def _carries(boat: Boat, a: int, b: int) -> str:
+    """The function of a core: what both its ends are meant for, empty where they disagree or nobody knows."""
+    one, two = boat.network.terminals[a], boat.network.terminals[b]
+    poles = [t.pole for t in (one, two) if not t.loose]
+    if len(set(poles)) != 1:
+        # The one joint of AC earth and DC negative is a bonding conductor; any other disagreement is told elsewhere.
+        return "bonding" if set(poles) == {"PE", "DC-"} else ""
+    if poles[0] == "PE":
+        systems = [boat.vessel.systems.get(t.system or "") for t in (one, two)]
+        ac = any(system is not None and not system.is_dc for system in systems)
+        return "protective" if ac else "bonding"
+    return _FUNCTIONS[poles[0]]
+
+
+@rule(
+    "way-with-two-cables",
+    NOTICE,
+    title="Two cables are landed on one way",
+    why="Opening the way kills more than its label says, and a terminal made for one conductor holds two.",
+    remedy="Give the second cable a way of its own, or join the two at a terminal block and say so on the label.",
+    source=COMMON_PRACTICE,
+)
+def two_cables(boat: Boat) -> Iterator[Says]:
+    """More than one cable on the outer terminals of a way."""
+    for path in boat.vessel.ways:
+        cables = dict.fromkeys(
+            boat.network.links[number].item
+            for terminal in boat.network.places.get(path, ())
+            for number in boat.network.at[terminal]
+            if boat.network.links[number].kind == "core"
+        )
+        if len(cables) > 1:
+            yield Says(
+                items=(path, *cables),
+                at=boat.at(path),
+                what=f"way {boat.vessel.name_of(path)} has {len(cables)} cables on it: {', '.join(cables)}",
+            )

@@ -1,0 +1,199 @@
+"""Use of sources: which load may be fed from what, and whether the sources can carry the loads."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from vesselspec.model.devices import Charger, Device, Load, _OneSide
+from vesselspec.network.graph import LINES
+from vesselspec.network.reach import Arrival
+from vesselspec.rules.boat import Boat
+from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, rule
+from vesselspec.rules.findings import CAUTION, NOTICE, WARNING, At
+
+#: Loads that drain a battery fast and can wait for shore or generator. Common practice, no source.
+HUNGRY_USES = ("water-heating", "space-heating")
+_MOST_DRAWS = 4
+
+
+def _fed_by(boat: Boat, place: str) -> dict[str, tuple[Arrival, int]]:
+    """For each kind of supply that can reach a place, one arrival there and the terminal."""
+    found: dict[str, tuple[Arrival, int]] = {}
+    for pole in (*LINES, "DC+"):
+        terminal = boat.network.index.get((place, pole))
+        if terminal is None:
+            continue
+        for arrival in boat.reach.at(terminal):
+            if arrival.emission.pole == pole or (pole in LINES and arrival.emission.pole in LINES):
+                found.setdefault(arrival.emission.supply, (arrival, terminal))
+    return found
+
+
+def _says(boat: Boat, key: str, found: tuple[Arrival, int], what: str) -> Says:
+    arrival, terminal = found
+    way = boat.reach.witness(arrival, terminal)
+    return Says(
+        items=(key,),
+        at=boat.at(key, "only_from"),
+        what=what,
+        witness=boat.told(way),
+        positions=boat.positions(way.needs),
+    )
+
+
+@rule(
+    "supply-not-allowed",
+    WARNING,
+    title="A load can be fed by a supply that it is barred from",
+    why="The load was put on a list for a reason: on an inverter it flattens the battery, trips the inverter, or is "
+    "damaged by it.",
+    remedy="Move the circuit to a section that only the allowed supplies feed.",
+    source=COMMON_PRACTICE,
+)
+def supply_not_allowed(boat: Boat) -> Iterator[Says]:
+    """A load marked shore-or-generator-only that an inverter can reach, say."""
+    for key, load in boat.vessel.loads.items():
+        if not load.only_from:
+            continue
+        for supply, found in _fed_by(boat, key).items():
+            if supply in ("shore", "generator", "inverter", "battery") and supply not in load.only_from:
+                source = found[0].emission.source
+                yield _says(
+                    boat,
+                    key,
+                    found,
+                    f"{boat.vessel.name_of(key)} may be fed only from {' or '.join(load.only_from)}, "
+                    f"and {boat.vessel.name_of(source)} can feed it",
+                )
+
+
+@rule(
+    "hungry-load-on-inverter",
+    CAUTION,
+    title="A heater or charger can run from an inverter",
+    why="Water heaters, space heaters and battery chargers flatten the bank behind an inverter within minutes to "
+    "hours, often with nobody there to see it.",
+    remedy="Put it on a section that only shore or a generator feeds, or write into `only_from` that the inverter "
+    "is allowed and why into `note`.",
+    source=COMMON_PRACTICE,
+)
+def hungry_on_inverter(boat: Boat) -> Iterator[Says]:
+    """Water heaters and chargers belong on shore or generator."""
+    candidates: list[tuple[str, str]] = [
+        (key, key) for key, load in boat.vessel.loads.items() if load.use in HUNGRY_USES and not load.only_from
+    ]
+    candidates += [(key, f"{key}/ac") for key, device in boat.vessel.devices.items() if isinstance(device, Charger)]
+    for key, place in candidates:
+        found = _fed_by(boat, place).get("inverter")
+        if found is not None:
+            source = boat.vessel.name_of(found[0].emission.source)
+            yield _says(boat, key, found, f"{boat.vessel.name_of(key)} can be fed by {source}")
+
+
+@rule(
+    "source-overloaded",
+    WARNING,
+    title="A source has to supply more than its rating",
+    why="The source trips and takes everything with it, or overheats where it does not trip.",
+    remedy="Shed loads in this condition, lower what runs at the same time, or move circuits to another source.",
+    source="electric load analysis over demand factors; the source's own rating",
+)
+def source_overloaded(boat: Boat) -> Iterator[Says | Lacks]:
+    """Sum over demand factors against the rating, for every source, pole and condition."""
+    for condition, demands in boat.demands.items():
+        for each in demands.sources:
+            names = " with ".join(boat.vessel.name_of(source) for source in each.sources)
+            at = boat.at(each.sources[0], "rating")
+            if each.rating_a is None:
+                for source in each.sources:
+                    yield Lacks(item=source, at=boat.at(source), missing="its rating")
+            elif each.amps > each.rating_a * (1 + 1e-9):
+                draws = [f"{boat.vessel.name_of(d.item)} {d.amps:.1f} A" for d in each.draws[:_MOST_DRAWS]]
+                lower = " at least" if each.unknown else ""
+                yield Says(
+                    items=(*each.sources, condition),
+                    at=at,
+                    what=f"in {condition} the loads on {each.pole} of {names} add up to{lower} {each.amps:.1f} A; "
+                    f"it is rated {each.rating_a:g} A",
+                    consequences=("largest: " + ", ".join(draws),),
+                    arguments=(each.pole,),
+                )
+            else:
+                for item, missing in each.unknown:
+                    yield Lacks(item=item, at=boat.at(item), missing=missing.replace("_", " "))
+
+
+@rule(
+    "load-not-fed",
+    NOTICE,
+    title="A load is meant to run in a condition in which nothing feeds it",
+    why="Either the condition or the wiring is recorded wrongly, and the load sums of that condition are too low.",
+    remedy="Correct the condition's running sources and positions, or the load's circuit.",
+    source="this program",
+)
+def load_not_fed(boat: Boat) -> Iterator[Says | Lacks]:
+    """A load in demand with no running source behind it; a position that nobody wrote down."""
+    for condition, demands in boat.demands.items():
+        state = boat.states[condition]
+        for item, missing in state.gaps:
+            yield Lacks(item=condition, at=At("conditions", condition, ("positions",)), missing=f"{missing} ({item})")
+        if state.gaps:
+            continue  # what is not fed may only be so because a position is missing
+        for key in demands.unfed:
+            yield Says(
+                items=(key, condition),
+                at=At("conditions", condition, ("demand", key)),
+                what=f"{boat.vessel.name_of(key)} runs in {condition}, and no source that runs there reaches it",
+            )
+
+
+@rule(
+    "load-never-counted",
+    NOTICE,
+    title="A load appears in no operating condition",
+    why="No load sum counts it, so it can overload a source that the survey calls sound.",
+    remedy="List it with its demand factor in every condition in which it may run.",
+    source="electric load analysis counts every load",
+)
+def load_never_counted(boat: Boat) -> Iterator[Says]:
+    """A load that no condition lists."""
+    if not boat.vessel.conditions:
+        return
+    counted = {key for condition in boat.vessel.conditions.values() for key, _ in condition.demand}
+    for key, load in boat.vessel.loads.items():
+        if key not in counted and load.use != "engine-cranking":
+            yield Says(items=(key,), at=boat.at(key), what=f"{boat.vessel.name_of(key)} is in no operating condition")
+
+
+@rule(
+    "voltage-contradicts-system",
+    WARNING,
+    title="A device has poles that its system does not have",
+    why="The entry contradicts itself, so nothing that is computed for it can be trusted.",
+    remedy="Correct its `system` or its `poles`.",
+    source="this program",
+)
+def poles_not_of_system(boat: Boat) -> Iterator[Says]:
+    """A load with DC poles on an AC system, a third line on a single-phase system, and the like."""
+    everything: list[tuple[str, Device | Load]] = [*boat.vessel.devices.items(), *boat.vessel.loads.items()]
+    for key, device in everything:
+        for side in device.sides(boat.vessel.systems):
+            system = boat.vessel.systems.get(side.system or "")
+            wrong = [pole for pole in side.poles if system is not None and pole not in (*system.poles, "PE")]
+            if wrong and system is not None:
+                field = "poles" if isinstance(device, _OneSide) and device.poles else "system"
+                yield Says(
+                    items=(key,),
+                    at=boat.at(key, field),
+                    what=f"{boat.vessel.name_of(key)} has pole {', '.join(wrong)}, which {system.id} "
+                    f"({system.voltage.text}) does not have",
+                )
+    for path, (panel, section, way) in boat.vessel.ways.items():
+        system = boat.vessel.section_system(panel, section)
+        wrong = [pole for pole in way.poles if system is not None and pole not in system.poles]
+        if wrong and system is not None:
+            yield Says(
+                items=(path,),
+                at=boat.at(path, "poles"),
+                what=f"way {path} opens {', '.join(wrong)}, which {system.id} ({system.voltage.text}) does not have",
+            )

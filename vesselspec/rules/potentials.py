@@ -1,0 +1,390 @@
+"""What can become live: potentials on terminals that are not meant for them, and sources that meet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from vesselspec.model.devices import Charger, Inverter, InverterCharger, ShoreInlet
+from vesselspec.network.graph import LINES, Emission
+from vesselspec.network.mismatch import (
+    AC_ON_DC,
+    DC_ON_AC,
+    DC_REVERSED,
+    LINE_ON_EARTH,
+    LINE_ON_NEUTRAL,
+    LINES_SWAPPED,
+    POSITIVE_ON_EARTH,
+    VOLTAGE_MIXED,
+    Mismatch,
+)
+from vesselspec.network.reach import Arrival, Needs, Witness, agree
+from vesselspec.rules.boat import Boat
+from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, rule
+from vesselspec.rules.findings import CAUTION, DANGER, WARNING, At
+
+_MOST_NAMED = 6
+
+
+def _list(words: tuple[str, ...] | list[str]) -> str:
+    shown = list(words[:_MOST_NAMED])
+    if len(words) > _MOST_NAMED:
+        shown.append(f"{len(words) - _MOST_NAMED} more")
+    return ", ".join(shown)
+
+
+def _astray(boat: Boat, *kinds: str, says: str) -> Iterator[Says]:
+    for found in boat.mismatches:
+        if found.kind in kinds and not _told_elsewhere(boat, found):
+            yield _told(boat, found, says)
+
+
+def _told_elsewhere(boat: Boat, found: Mismatch) -> bool:
+    """One cable with AC at one end and DC at the other is one mistake, told as AC on DC."""
+    return found.kind == DC_ON_AC and any(
+        other.kind == AC_ON_DC and other.item == found.item for other in boat.mismatches
+    )
+
+
+def _told(boat: Boat, found: Mismatch, says: str) -> Says:
+    network = boat.network
+    is_cable = found.item in boat.vessel.cables
+    step = found.witness.steps[-1]
+    start, end = network.terminals[step.start], network.terminals[step.end]
+    what = says.format(
+        pole=found.witness.emission.pole,
+        sources=_list([boat.vessel.name_of(source) for source in found.sources]),
+        start=start.name,
+        end=end.name,
+        item=(
+            f"cable {found.item}, {'core' if len(found.cores) == 1 else 'cores'} {' and '.join(found.cores)}"
+            if is_cable
+            else boat.vessel.name_of(found.item)
+        ),
+    )
+    at = boat.core_at(found.item, *found.cores) if is_cable else boat.at(found.item)
+    reached = [boat.vessel.name_of(place) for place in found.reached]
+    consequences = (f"it then reaches {_list(reached)}",) if reached else ()
+    return Says(
+        items=(found.item,),
+        at=at,
+        what=what,
+        witness=boat.told(found.witness),
+        positions=boat.positions(found.witness.needs),
+        consequences=consequences,
+        arguments=found.cores,
+    )
+
+
+@rule(
+    "ac-on-dc-terminal",
+    DANGER,
+    title="AC can reach a DC terminal",
+    why="A DC terminal carries mains voltage: whoever touches the battery side, which everybody takes for "
+    "harmless, can be killed, and what is connected to it burns.",
+    remedy="Make every source dead and prove it, move the cable to the AC terminals of the device, and mark AC and "
+    "DC cables of like colours at both ends.",
+    source=COMMON_PRACTICE,
+)
+def ac_on_dc(boat: Boat) -> Iterator[Says]:
+    """AC landed on DC terminals, such as a charger's battery side."""
+    yield from _astray(boat, AC_ON_DC, says="AC {pole} from {sources} comes to the DC terminal {end} by {item}")
+
+
+@rule(
+    "dc-on-ac-terminal",
+    DANGER,
+    title="DC can reach an AC terminal",
+    why="AC devices, breakers and residual-current protection do not work on DC; a cable between an AC and a DC "
+    "terminal will carry AC to the battery side as soon as the other end is energised.",
+    remedy="Make every source dead and prove it, then find where the cable belongs and land both ends there.",
+    source=COMMON_PRACTICE,
+)
+def dc_on_ac(boat: Boat) -> Iterator[Says]:
+    """DC landed on AC terminals."""
+    yield from _astray(boat, DC_ON_AC, says="DC {pole} from {sources} comes to the AC terminal {end} by {item}")
+
+
+@rule(
+    "line-on-neutral",
+    DANGER,
+    title="Line can reach a neutral terminal: reversed polarity",
+    why="With line and neutral reversed a switched-off device stays live, and one further fault puts mains voltage "
+    "on metal that people touch.",
+    remedy="Make every source dead and prove it, exchange the conductors at the end that is wrong, then check "
+    "polarity at the load.",
+    source="ABYC E-11 reverse-polarity rule (quoted publicly); " + COMMON_PRACTICE,
+)
+def line_on_neutral(boat: Boat) -> Iterator[Says]:
+    """Line and neutral exchanged, or joined."""
+    yield from _astray(boat, LINE_ON_NEUTRAL, says="{pole} from {sources} comes to the neutral {end} by {item}")
+
+
+@rule(
+    "line-on-earth",
+    DANGER,
+    title="Line can reach a protective earth terminal",
+    why="Every metal case, engine and under-water fitting on that earth becomes live.",
+    remedy="Make every source dead and prove it, and land the conductor where its colour belongs.",
+    source=COMMON_PRACTICE,
+)
+def line_on_earth(boat: Boat) -> Iterator[Says]:
+    """A line conductor on the earthing system."""
+    yield from _astray(boat, LINE_ON_EARTH, says="{pole} from {sources} comes to the earth {end} by {item}")
+
+
+@rule(
+    "lines-swapped",
+    CAUTION,
+    title="A line arrives on another line's terminal",
+    why="The panel's leg marking and the load balance no longer tell the truth, and a motor may turn the other way.",
+    remedy="Exchange the lines at the end that is wrong, or correct the record.",
+    source=COMMON_PRACTICE,
+)
+def lines_swapped(boat: Boat) -> Iterator[Says]:
+    """L1 on an L2 terminal and the like."""
+    yield from _astray(boat, LINES_SWAPPED, says="{pole} from {sources} comes to {end} by {item}")
+
+
+@rule(
+    "voltage-mixed",
+    WARNING,
+    title="A terminal can receive another system's voltage",
+    why="A device made for the lower voltage can burn or burst when the higher one arrives.",
+    remedy="Find out which end is wrong; connect the device to the system of its own voltage.",
+    source=COMMON_PRACTICE,
+)
+def voltage_mixed(boat: Boat) -> Iterator[Says]:
+    """Say 24 V on a 12 V terminal."""
+    for found in boat.mismatches:
+        if found.kind == VOLTAGE_MIXED:
+            step = found.witness.steps[-1]
+            system = boat.network.terminals[step.end].system or ""
+            meant = boat.vessel.systems[system].voltage.text
+            yield _told(
+                boat,
+                found,
+                f"{found.witness.emission.volts:g} V ({{pole}}) from {{sources}} comes to {{end}}, "
+                f"which belongs to the {meant} system, by {{item}}",
+            )
+
+
+@rule(
+    "dc-polarity-reversed",
+    WARNING,
+    title="Positive can reach a negative terminal",
+    why="A bolted fault on a battery feeds thousands of amperes; equipment connected in reverse is destroyed and "
+    "may burn.",
+    remedy="Disconnect the battery, exchange the conductors at the end that is wrong, and measure before "
+    "connecting again.",
+    source=COMMON_PRACTICE,
+)
+def dc_reversed(boat: Boat) -> Iterator[Says]:
+    """DC positive and negative exchanged or joined."""
+    yield from _astray(boat, DC_REVERSED, says="{pole} from {sources} comes to the negative {end} by {item}")
+
+
+@rule(
+    "positive-on-earth",
+    WARNING,
+    title="Positive can reach the earthing or bonding system",
+    why="The bonding system becomes a conductor of battery current: it heats, and metal under water corrodes fast.",
+    remedy="Take the conductor off the earth terminal and land it where it belongs.",
+    source=COMMON_PRACTICE,
+)
+def positive_on_earth(boat: Boat) -> Iterator[Says]:
+    """DC positive landed on a bonding or earth terminal."""
+    yield from _astray(boat, POSITIVE_ON_EARTH, says="{pole} from {sources} comes to the earth {end} by {item}")
+
+
+# --- sources that meet -------------------------------------------------------------------------
+
+
+def _lines_at(boat: Boat, zone: int) -> list[Arrival]:
+    return [a for a in boat.reach.arrivals.get(zone, ()) if a.emission.pole in LINES]
+
+
+_Pair = tuple[Emission, Emission, Needs, Arrival]
+
+
+def _meetings(boat: Boat) -> dict[tuple[str, str], _Pair]:
+    """Pairs of sources not in step of which one can reach the other's own terminal."""
+    met: dict[tuple[str, str], _Pair] = {}
+    for emission in boat.network.emissions:
+        if emission.pole not in LINES:
+            continue
+        own = agree((), emission.guards)
+        zone = boat.reach.zones.of[emission.terminal]
+        for arrival in _lines_at(boat, zone):
+            other = arrival.emission
+            if other.group == emission.group or other.source == emission.source:
+                continue
+            needs = agree(arrival.needs, emission.guards) if own is not None else None
+            if needs is not None:
+                pair = (min(other.group, emission.group), max(other.group, emission.group))
+                met.setdefault(pair, (other, emission, needs, arrival))
+    return met
+
+
+def _joins(boat: Boat, way: Witness) -> str:
+    """The item on the way between two sources that joins what belongs to one with what belongs to the other.
+
+    The first cable with a panel's bar on either side of it; failing that the first exclusive contact, else the
+    first cable of the way.
+    """
+    network = boat.network
+    stops = [way.start, *(step.end for step in way.steps)]
+    bars = [network.terminals[stop].place in boat.vessel.sections for stop in stops]
+    cables = [(n, network.links[step.link]) for n, step in enumerate(way.steps)]
+    for number, link in cables:
+        if link.kind == "core" and any(bars[: number + 1]) and any(bars[number + 1 :]):
+            return link.item
+    guarded = next((link.item for _, link in cables if link.guards), None)
+    return guarded or next((link.item for _, link in cables if link.kind == "core"), way.emission.source)
+
+
+@rule(
+    "unsynchronised-sources-joined",
+    DANGER,
+    title="Two sources that do not run in step can be joined",
+    why="Sources out of step that meet drive very large currents through wiring and windings: fire, destroyed "
+    "machines, and voltage where a switched-off supply was trusted.",
+    remedy="Take the joining connection out, or put a selector or interlock in that opens every line and the "
+    "neutral of one source before it closes the other.",
+    source="46 CFR 183.390 (shore and on-board sources interlocked against each other)",
+)
+def sources_joined(boat: Boat) -> Iterator[Says]:
+    """Shore, generators and inverters that a permitted set of positions ties together."""
+    by_joint: dict[str, list[tuple[tuple[str, str], Witness, Needs]]] = {}
+    for pair, (_, emission, needs, arrival) in _meetings(boat).items():
+        way = boat.reach.witness(arrival, emission.terminal)
+        by_joint.setdefault(_joins(boat, way), []).append((pair, way, needs))
+    for joint, pairs in by_joint.items():
+        sources = sorted({source for pair, _, _ in pairs for source in pair})
+        _, way, needs = min(pairs, key=lambda each: (len(each[2]), len(each[1].steps), each[0]))
+        last = boat.network.terminals[way.steps[-1].end if way.steps else way.start]
+        yield Says(
+            items=(joint, *(source for source in sources if source != joint)),
+            at=boat.at(joint),
+            what=f"{_list([boat.vessel.name_of(s) for s in sources])} can be joined through "
+            + (f"cable {joint}" if joint in boat.vessel.cables else boat.vessel.name_of(joint)),
+            witness=(*boat.told(way), f"where {last.name} is fed by {last.place.split('/')[0]} itself"),
+            positions=boat.positions(needs),
+        )
+
+
+@rule(
+    "inlet-pins-live",
+    DANGER,
+    title="The pins of a shore inlet can be live from on board",
+    why="Whoever unplugs the cord holds bare pins at mains voltage, and a cord that is plugged in ashore feeds back "
+    "into the dock.",
+    remedy="Find the connection that by-passes the source selection and take it out; prove the pins dead with every "
+    "on-board source running.",
+    source="46 CFR 183.390 (shore and on-board sources interlocked against each other)",
+)
+def inlet_pins_live(boat: Boat) -> Iterator[Says]:
+    """A generator, inverter or another inlet that reaches an inlet's pins."""
+    for key, device in boat.vessel.devices.items():
+        if not isinstance(device, ShoreInlet):
+            continue
+        found: dict[str, tuple[Arrival, int]] = {}
+        for pole in LINES:
+            pin = boat.network.index.get((key, pole))
+            if pin is None:
+                continue
+            for arrival in boat.reach.at(pin):
+                source = arrival.emission.source
+                if arrival.emission.pole in LINES and source != key:
+                    found.setdefault(source, (arrival, pin))
+        if found:
+            arrival, pin = min(found.values(), key=lambda each: len(each[0].needs))
+            way = boat.reach.witness(arrival, pin)
+            yield Says(
+                items=(key,),
+                at=boat.at(key),
+                what=f"the pins of {boat.vessel.name_of(key)} can be live from "
+                + _list([boat.vessel.name_of(source) for source in found]),
+                witness=boat.told(way),
+                positions=boat.positions(way.needs),
+                arguments=tuple(sorted(found)),
+            )
+
+
+# --- loops -------------------------------------------------------------------------------------
+
+
+@rule(
+    "charger-on-own-batteries",
+    WARNING,
+    title="A charger can be fed by an inverter that draws on the batteries it charges",
+    why="The bank charges itself at a loss: it runs flat while every meter shows charging, and it may be the bank "
+    "that starts an engine or keeps a pump going.",
+    remedy="Move the charger to a section that only shore or a generator feeds.",
+    source=COMMON_PRACTICE,
+)
+def charger_loop(boat: Boat) -> Iterator[Says]:
+    """Charger, battery, inverter and back."""
+    for key, device in boat.vessel.devices.items():
+        if isinstance(device, Charger):
+            supply, outputs = f"{key}/ac", [f"{key}/{name}" for name in device.outputs]
+        elif isinstance(device, InverterCharger):
+            supply, outputs = f"{key}/ac-in", [f"{key}/dc"]
+        else:
+            continue
+        seen: set[str] = set()
+        for pole in LINES:
+            terminal = boat.network.index.get((supply, pole))
+            for arrival in boat.reach.at(terminal) if terminal is not None else ():
+                source = arrival.emission.source
+                inverter = boat.vessel.devices.get(source)
+                if source in seen or not isinstance(inverter, Inverter | InverterCharger) or terminal is None:
+                    continue
+                back = next((bank for out in outputs if (bank := _same_bank(boat, out, source, arrival.needs))), None)
+                if source == key:
+                    back = f"{key} itself"
+                if back is not None:
+                    seen.add(source)
+                    way = boat.reach.witness(arrival, terminal)
+                    yield Says(
+                        items=(key, source),
+                        at=boat.at(key),
+                        what=f"{boat.vessel.name_of(key)} can be fed by {boat.vessel.name_of(source)}, "
+                        f"which draws on the battery that it charges ({back})",
+                        witness=boat.told(way),
+                        positions=boat.positions(way.needs),
+                    )
+
+
+def _same_bank(boat: Boat, output: str, inverter: str, needs: Needs) -> str | None:
+    """A bank that both a charger's output and an inverter's DC side can be connected to at the same time."""
+    out = boat.network.index.get((output, "DC+"))
+    side = boat.network.index.get((f"{inverter}/dc", "DC+"))
+    if out is None or side is None:
+        return None
+    for one in boat.reach.at(out):
+        if one.emission.supply != "battery" or one.emission.pole != "DC+":
+            continue
+        together = agree(needs, one.needs)
+        for two in boat.reach.at(side):
+            if two.emission == one.emission and together is not None and agree(together, two.needs) is not None:
+                return one.emission.source
+    return None
+
+
+@rule(
+    "search-incomplete",
+    WARNING,
+    title="The search over switch positions was cut short",
+    why="What was not searched was not found either: a place may be live that this survey does not name.",
+    remedy="Simplify the source selection in the record, and judge the named places by hand.",
+    source="this program",
+)
+def search_incomplete(boat: Boat) -> Iterator[Says | Lacks]:
+    """More independent ways than the search keeps."""
+    for zone in sorted(boat.reach.incomplete):
+        terminal = boat.network.terminals[boat.reach.zones.members[zone][0]]
+        yield Says(
+            items=(terminal.place,),
+            at=At("", ""),
+            what=f"too many combinations of positions lead to {terminal.name}; not all were searched",
+        )

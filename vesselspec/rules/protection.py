@@ -1,0 +1,334 @@
+"""Every conductor and the device that protects it."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from vesselspec.model.devices import (
+    Alternator,
+    Breaker,
+    Fuse,
+    Generator,
+    Inverter,
+    InverterCharger,
+    ShoreInlet,
+    SolarArray,
+)
+from vesselspec.model.items import Cable
+from vesselspec.network.feeds import Feed
+from vesselspec.network.graph import LINES, CoreRun
+from vesselspec.physics.ampacity import LOW_VOLTAGE_V, Ampacity, ampacity
+from vesselspec.physics.demand import rating_of
+from vesselspec.physics.protection import DeviceLimit, device_limit
+from vesselspec.rules.boat import Boat
+from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, rule
+from vesselspec.rules.findings import NOTICE, WARNING, At
+from vesselspec.standards import figure
+
+_LIVE = (*LINES, "DC+")
+_INCH_M = 0.0254
+_FOOT_M = 0.3048
+
+
+@dataclass(frozen=True)
+class Guarded:
+    """A live core with what feeds it and what it may carry."""
+
+    run: CoreRun
+    volts: float
+    feeds: tuple[Feed, ...]
+    cranking: bool
+
+
+def guarded_cores(boat: Boat) -> Iterator[Guarded]:
+    """Every core that a live potential can reach, in order of cables."""
+    network, segments = boat.network, boat.feeds
+    cranking = {
+        segments.segment[terminal]
+        for key, load in boat.vessel.loads.items()
+        if load.use == "engine-cranking"
+        for terminal in network.places.get(key, ())
+        if network.terminals[terminal].pole == "DC+"
+    }
+    for run in network.cores:
+        if run.link < 0:
+            continue
+        link = network.links[run.link]
+        ends = [network.terminals[n] for n in (link.a, link.b) if not network.terminals[n].loose]
+        if not any(terminal.pole in _LIVE for terminal in ends):
+            continue
+        feeds = segments.at(link.a)
+        if feeds:
+            segment = segments.segment[link.a]
+            yield Guarded(run, max(feed.emission.volts for feed in feeds), feeds, segment in cranking)
+
+
+def loaded_conductors(boat: Boat) -> dict[str, int]:
+    """How many current-carrying conductors lie together with those of each cable.
+
+    Every landed core that is not earth counts, the neutral of a multi-wire cable too: the safe side.
+    """
+    own: dict[str, int] = {}
+    for name, runs in boat.network.runs.items():
+        count = 0
+        for run in runs:
+            if run.link >= 0:
+                link = boat.network.links[run.link]
+                poles = {boat.network.terminals[n].pole for n in (link.a, link.b)}
+                count += bool(poles & {*LINES, "N", "DC+", "DC-"})
+        own[name] = count
+    bundled: dict[str, int] = defaultdict(int)
+    for key, cable in boat.vessel.cables.items():
+        if cable.bundle is not None:
+            bundled[cable.bundle] += own.get(key, 0)
+    return {
+        key: bundled[cable.bundle] if cable.bundle is not None else own.get(key, 0)
+        for key, cable in boat.vessel.cables.items()
+    }
+
+
+def core_ampacity(boat: Boat, run: CoreRun, volts: float, together: int) -> Ampacity | None:
+    """What a core may carry, or None where its size is not recorded or not in the tables."""
+    if run.size is None:
+        return None
+    return ampacity(
+        size=run.size,
+        insulation_c=boat.insulation(run.cable),
+        in_engine_space=boat.in_engine_space(run.cable),
+        loaded_conductors=max(together, 1),
+        voltage_v=volts,
+        practice=boat.vessel.about.practice,
+    )
+
+
+def device_rating(boat: Boat, place: str) -> float | None:
+    """Rated current of an overcurrent device in A, in a panel or on its own."""
+    if place in boat.vessel.ways:
+        return boat.vessel.ways[place][2].rating_a
+    device = boat.vessel.devices.get(place)
+    return device.rating_a if isinstance(device, Breaker | Fuse) else None
+
+
+@dataclass(frozen=True)
+class Protection:
+    """One core against one device that limits its current."""
+
+    cable: str
+    core: str
+    device: str
+    rating_a: float | None
+    carries: Ampacity | None
+    least: DeviceLimit | None
+    most: DeviceLimit | None
+
+    @property
+    def verdict(self) -> bool | None:
+        """True: protected whatever the unknowns are; False: not protected whatever they are; None: cannot tell."""
+        if self.rating_a is None or self.least is None or self.most is None:
+            return None
+        if self.rating_a <= self.least.max_rating_a * (1 + 1e-9):
+            return True
+        return False if self.rating_a > self.most.max_rating_a * (1 + 1e-9) else None
+
+
+def protections(boat: Boat) -> Iterator[Protection]:
+    """Every live core against every device that limits it; cranking conductors are exempt."""
+    together = loaded_conductors(boat)
+    practice = boat.vessel.about.practice
+    for each in guarded_cores(boat):
+        if each.cranking:
+            continue
+        cable = each.run.cable.id
+        carries = core_ampacity(boat, each.run, each.volts, together[cable])
+        least = most = None
+        if carries is not None:
+            least = device_limit(carries.low_a, each.volts, practice)
+            most = device_limit(carries.high_a, each.volts, practice)
+        for device in dict.fromkeys(feed.device for feed in each.feeds if feed.device is not None):
+            rating = device_rating(boat, device)
+            yield Protection(cable, each.run.name, device, rating, carries, least, most)
+
+
+@rule(
+    "device-above-ampacity",
+    WARNING,
+    title="A device is rated above what protects its conductor",
+    why="The conductor can overheat and start a fire before the device opens.",
+    remedy="Fit a smaller device, or run a larger conductor.",
+    source="33 CFR 183.455(c) with 33 CFR 183.425 Table 5",
+)
+def device_above_ampacity(boat: Boat) -> Iterator[Says | Lacks]:
+    """Rating of the device against the ampacity of the smallest core behind it."""
+    told: dict[tuple[str, str], list[Protection]] = defaultdict(list)
+    for each in protections(boat):
+        told[each.cable, each.device].append(each)
+    for (cable, device), group in told.items():
+        bad = [p for p in group if p.verdict is False]
+        if bad:
+            yield _too_large(boat, cable, device, bad)
+            continue
+        for each in group:
+            if each.verdict is None:
+                yield from _missing(boat, each)
+                break
+
+
+def _too_large(boat: Boat, cable: str, device: str, bad: list[Protection]) -> Says:
+    worst = min(bad, key=lambda p: p.most.max_rating_a if p.most is not None else 0.0)
+    carries, limit = worst.carries, worst.most
+    if carries is None or limit is None:  # a verdict of False has both
+        raise ValueError(f"{cable}: judged without an ampacity")
+    size = next(run.size for run in boat.network.runs[cable] if run.name == worst.core)
+    memory = carries.from_memory or limit.from_memory
+    return Says(
+        items=(device, cable),
+        at=boat.at(device, "rating"),
+        what=f"{boat.vessel.name_of(device)} is rated {worst.rating_a:g} A; the {size.text if size else '?'} conductor "
+        f"of cable {cable} carries {'at most ' if carries.unknown else ''}{carries.high_a:.4g} A "
+        f"and allows a device of at most {limit.max_rating_a:.4g} A",
+        remedy=f"Fit a device of at most {limit.max_rating_a:.4g} A, or run a larger conductor.",
+        source=f"{limit.source}; {carries.source}" + (" (from memory)" if memory else ""),
+        signal_word=NOTICE if memory else None,
+        consequences=(*carries.derivation, *limit.derivation),
+    )
+
+
+def _missing(boat: Boat, each: Protection) -> Iterator[Lacks]:
+    cable = boat.vessel.cables[each.cable]
+    at = At("cables", each.cable)
+    run = next(run for run in boat.network.runs[each.cable] if run.name == each.core)
+    if each.rating_a is None:
+        yield Lacks(item=each.device, at=boat.at(each.device), missing="its rating")
+    if run.size is None:
+        yield Lacks(item=each.cable, at=at, missing="its size")
+    elif each.carries is None:
+        yield Lacks(item=each.cable, at=at, missing=f"an ampacity for {run.size.text} in the tables")
+    else:
+        words = {"insulation": "its insulation temperature", "space": "its route", "bundle": "what it is bundled with"}
+        for name in each.carries.unknown:
+            yield Lacks(item=cable.id, at=at, missing=words.get(name, name))
+
+
+# --- conductors with nothing before them ----------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Allowance:
+    """How long a conductor may be before its first device, and by which rule."""
+
+    length_m: float
+    source: str
+    #: What a sheath would allow, where nobody recorded whether there is one.
+    sheathed_m: float | None = None
+
+
+@rule(
+    "conductor-unprotected",
+    WARNING,
+    title="A conductor has no overcurrent device between it and a source",
+    why="A chafed or shorted conductor carries all that the source can give until it burns.",
+    remedy="Fit a fuse or breaker at the source, within the distance that the rule allows.",
+    source="33 CFR 183.455(b), 183.460(a)",
+)
+def unprotected(boat: Boat) -> Iterator[Says | Lacks]:
+    """Live conductors that a source feeds without a device in between, beyond the allowed distance."""
+    seen: set[tuple[str, str]] = set()
+    for each in guarded_cores(boat):
+        if each.cranking:
+            continue
+        cable = each.run.cable
+        for feed in each.feeds:
+            source = feed.emission.source
+            if feed.device is not None or (cable.id, source) in seen:
+                continue
+            seen.add((cable.id, source))
+            limited = _limited(boat, feed, each)
+            if isinstance(limited, Lacks):
+                yield limited
+            elif not limited:
+                yield from _beyond(boat, cable, feed)
+
+
+def _limited(boat: Boat, feed: Feed, each: Guarded) -> bool | Lacks:
+    """Whether the source itself cannot give more than the conductor carries."""
+    device = boat.vessel.devices.get(feed.emission.source)
+    if feed.emission.supply == "charging" and not isinstance(device, Alternator | SolarArray):
+        return True  # chargers and converters limit their own output: common practice, no source
+    if isinstance(device, Alternator):
+        if device.self_limiting is None:
+            return Lacks(item=device.id, at=boat.at(device.id), missing="whether it is self-limiting")
+        return device.self_limiting
+    if isinstance(device, Inverter | InverterCharger | SolarArray):
+        if isinstance(device, SolarArray):
+            limit = device.short_circuit_a
+        else:
+            lines = sum(
+                e.source == device.id and e.pole in LINES and e.supply == "inverter" for e in boat.network.emissions
+            )
+            limit = rating_of(device, boat.vessel.systems.get(feed.emission.system or ""), lines)
+        if limit is None:
+            return Lacks(item=device.id, at=boat.at(device.id), missing="its rated output")
+        carries = core_ampacity(boat, each.run, each.volts, 1)
+        return carries is not None and carries.low_a >= limit
+    return False
+
+
+def _allowance(boat: Boat, cable: Cable, feed: Feed) -> Allowance:
+    """The longest run before the first device."""
+    device = boat.vessel.devices.get(feed.emission.source)
+    sheath = boat.sheath(cable)
+    if isinstance(device, ShoreInlet):
+        inlet = figure("shore_inlet_distance")
+        return Allowance(float(inlet.data["max_ft"]) * _FOOT_M, inlet.source)
+    if feed.emission.supply == "battery":
+        battery = figure("cfr33_183_460a_battery")
+        return Allowance(float(battery.data["max_distance_in"]) * _INCH_M, battery.source)
+    placement = figure("abyc_ac_placement" if feed.emission.volts >= LOW_VOLTAGE_V else "cfr33_183_455_placement")
+    *_, bare, sheathed = sorted(float(row["max_distance_in"]) * _INCH_M for row in placement.data["rows"])
+    if sheath is None:
+        return Allowance(bare, placement.source, sheathed)
+    return Allowance(sheathed if sheath else bare, placement.source)
+
+
+def _beyond(boat: Boat, cable: Cable, feed: Feed) -> Iterator[Says | Lacks]:
+    allowed = _allowance(boat, cable, feed)
+    source = feed.emission.source
+    device = boat.vessel.devices.get(source)
+    at = At("cables", cable.id)
+    if cable.length_m is None:
+        yield Lacks(item=cable.id, at=at, missing="its length")
+    elif allowed.sheathed_m is not None and allowed.length_m < cable.length_m <= allowed.sheathed_m:
+        yield Lacks(item=cable.id, at=at, missing="whether it has a sheath")
+    elif cable.length_m > allowed.length_m + 1e-9:
+        inches = allowed.length_m / _INCH_M
+        generator = " at the generator" if isinstance(device, Generator) else ""
+        yield Says(
+            items=(cable.id, source),
+            at=at,
+            what=f"cable {cable.id} is fed by {boat.vessel.name_of(source)} with no overcurrent device{generator} "
+            f"between them over {cable.length_m:.3g} m; {allowed.length_m:.3g} m ({inches:.0f} in) is allowed",
+            source=allowed.source,
+        )
+
+
+@rule(
+    "neutral-fused-alone",
+    WARNING,
+    title="A device can open the neutral or earth and leave the line closed",
+    why="With the neutral open and the line closed everything looks dead and is live.",
+    remedy="Open line and neutral together, or the line alone.",
+    source="46 CFR 111.05-37(a)",
+)
+def neutral_alone(boat: Boat) -> Iterator[Says]:
+    """A way or device whose poles are N, DC- or PE without the line."""
+    for path, (_, _, way) in boat.vessel.ways.items():
+        if "PE" in way.poles or ("N" in way.poles and not set(way.poles) & set(LINES)):
+            yield Says(
+                items=(path,),
+                at=boat.at(path, "poles"),
+                what=f"way {boat.vessel.name_of(path)} opens {', '.join(way.poles)}"
+                + (" and so interrupts the earth" if "PE" in way.poles else " without its line"),
+                source=COMMON_PRACTICE if "PE" in way.poles else None,
+            )

@@ -1,0 +1,181 @@
+"""The record against itself: references that lead nowhere, and entries that nothing refers to."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterator
+from typing import Any
+
+from vesselspec.model.devices import EarthPoint
+from vesselspec.model.forms import ListOf, Nested, Reference, specs
+from vesselspec.model.items import Item
+from vesselspec.network.state import CLOSED, OPEN
+from vesselspec.rules.boat import Boat
+from vesselspec.rules.book import Says, rule
+from vesselspec.rules.findings import NOTICE, WARNING, At
+
+
+def _references(item: Item) -> Iterator[tuple[tuple[str, ...], str, tuple[str, ...]]]:
+    """Yield (field path, id referred to, collections it may be in) of everything an entry refers to."""
+    for name, spec in specs(type(item)):
+        yield from _in(spec.form, getattr(item, name), (spec.key,))
+
+
+def _in(form: Any, value: Any, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], str, tuple[str, ...]]]:
+    if value is None:
+        return
+    if isinstance(form, Reference):
+        yield path, value, form.collections
+    elif isinstance(form, ListOf):
+        for each in value:
+            yield from _in(form.of, each, path)
+    elif isinstance(form, Nested):
+        for name, spec in specs(form.of):
+            yield from _in(spec.form, getattr(value, name), (*path, spec.key))
+
+
+def _near(word: str, choices: list[str]) -> str | None:
+    near = difflib.get_close_matches(word, choices, n=1, cutoff=0.6)
+    return f"Did you mean `{near[0]}`?" if near else None
+
+
+@rule(
+    "dangling-reference",
+    WARNING,
+    title="The record refers to something that is not in it",
+    why="What hangs on that reference is missing from the network: neither its dangers nor its loads are judged.",
+    remedy="Correct the spelling, or add the missing entry.",
+    source="this program",
+)
+def dangling(boat: Boat) -> Iterator[Says]:
+    """Ids, places and terminals that do not exist."""
+    vessel = boat.vessel
+    for collection, path, item in vessel.items():
+        for fields, target, collections in _references(item):
+            if not any(target in vessel.collection(name) for name in collections):
+                known = [key for name in collections for key in vessel.collection(name)]
+                yield Says(
+                    items=(path,),
+                    at=At(collection, path, fields),
+                    what=f"{path} refers to {target} as its {'/'.join(fields)}; there is no such entry in "
+                    + " or ".join(collections),
+                    remedy=_near(target, known),
+                    arguments=("/".join(fields), target),
+                )
+    for each in boat.network.unlanded:
+        fields = ("cores", each.core) if each.core else (each.end,)
+        at = boat.core_at(each.cable, each.core) if each.core else boat.at(each.cable, *fields)
+        if each.cable in vessel.devices:
+            at = boat.at(each.cable, "mounted_on")
+        yield Says(
+            items=(each.cable,),
+            at=at,
+            what=f"{each.cable}: {'core ' + each.core + ' cannot' if each.core else 'its ' + each.end + ' end cannot'} "
+            f"land on {each.said}: {each.reason}",
+            arguments=(each.core, each.end, each.said),
+        )
+    yield from _in_conditions(boat)
+    yield from _in_interlocks(boat)
+    for path, (panel, section) in vessel.sections.items():
+        if section.neutral_bar is not None and f"{panel.id}/{section.neutral_bar}" not in vessel.sections:
+            yield Says(
+                items=(path,),
+                at=boat.at(path, "neutral_bar"),
+                what=f"section {path} shares the neutral bar of {section.neutral_bar}, which {panel.id} does not have",
+                arguments=("neutral_bar", section.neutral_bar),
+            )
+
+
+def _in_conditions(boat: Boat) -> Iterator[Says]:
+    vessel = boat.vessel
+    for key, condition in vessel.conditions.items():
+        for load, _ in condition.demand:
+            if load not in vessel.loads and load not in vessel.devices:
+                yield Says(
+                    items=(key,),
+                    at=At("conditions", key, ("demand", load)),
+                    what=f"condition {key} counts {load}, which is neither a load nor a device",
+                    remedy=_near(load, [*vessel.loads, *vessel.devices]),
+                    arguments=("demand", load),
+                )
+        for place, word in condition.positions:
+            choice = boat.network.choices.get(place)
+            if choice is not None:
+                allowed: tuple[str, ...] = choice.states
+            elif place in vessel.ways or place in vessel.devices:
+                allowed = (OPEN, CLOSED)
+            else:
+                yield Says(
+                    items=(key,),
+                    at=At("conditions", key, ("positions", place)),
+                    what=f"condition {key} gives a position for {place}, which has none or is not there",
+                    remedy=_near(place, [*boat.network.choices, *vessel.ways, *vessel.devices]),
+                    arguments=("positions", place),
+                )
+                continue
+            if word not in allowed:
+                yield Says(
+                    items=(key, place),
+                    at=At("conditions", key, ("positions", place)),
+                    what=f"condition {key} puts {place} to {word}; it has {', '.join(allowed)}",
+                    remedy=_near(word, list(allowed)),
+                    arguments=("positions", word),
+                )
+
+
+def _in_interlocks(boat: Boat) -> Iterator[Says]:
+    switches = {link.switch for link in boat.network.links} if boat.vessel.interlocks else set()
+    for key, lock in boat.vessel.interlocks.items():
+        for member in lock.between:
+            if member not in switches:
+                yield Says(
+                    items=(key,),
+                    at=boat.at(key, "between"),
+                    what=f"interlock {key} holds {member}, which is no breaker or switch with contacts",
+                    remedy=_near(member, [*boat.vessel.ways, *boat.vessel.devices]),
+                    arguments=(member,),
+                )
+
+
+@rule(
+    "unused-id",
+    NOTICE,
+    title="Nothing refers to this entry",
+    why="It is either not connected on board or its connection is not recorded; both mislead.",
+    remedy="Record what it is connected to, mark a way as `spare: true`, or delete the entry.",
+    source="this program",
+)
+def unused(boat: Boat) -> Iterator[Says]:
+    """Spaces, systems, types and bundles that nothing names; devices, loads and ways without a cable."""
+    vessel = boat.vessel
+    named: set[tuple[str, str]] = set()
+    for _, _, item in vessel.items():
+        for _, target, collections in _references(item):
+            named.update((name, target) for name in collections)
+    for name in ("spaces", "systems", "cable_types", "bundles"):
+        for key in vessel.collection(name):
+            if (name, key) not in named:
+                yield Says(items=(f"{name}/{key}",), at=At(name, key), what=f"nothing refers to {name}/{key}")
+    for collection in ("devices", "loads"):
+        for key, device in vessel.collection(collection).items():
+            if not _connected(boat, key) and not isinstance(device, EarthPoint):
+                yield Says(items=(key,), at=At(collection, key), what=f"no cable lands on {vessel.name_of(key)}")
+    for path, (_, _, way) in vessel.ways.items():
+        if way.device != "blank" and not way.spare and not _connected(boat, path) and path not in boat.cables_at:
+            yield Says(
+                items=(path,),
+                at=boat.at(path),
+                what=f"no cable lands on way {vessel.name_of(path)}, and it is not marked as spare",
+            )
+
+
+def _connected(boat: Boat, head: str) -> bool:
+    for terminal in boat.network.within(head):
+        for number in boat.network.at[terminal]:
+            link = boat.network.links[number]
+            if link.kind == "core":
+                return True
+            far = boat.network.terminals[link.other(terminal)].place.split("/", 1)[0]
+            if link.kind == "joint" and far != head.split("/", 1)[0]:
+                return True  # bolted to something else
+    return False
