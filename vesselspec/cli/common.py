@@ -1,0 +1,125 @@
+"""What the commands share: their options, and how a state of the record is read."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import click
+
+from vesselspec.cli.status import SIGNAL_WORDS
+from vesselspec.record import Place, Problem, Record, read
+from vesselspec.report.terminal import Page
+from vesselspec.revisions import RevisionError, Snapshot, find_vessel, read_folder
+from vesselspec.revisions.errors import shown
+
+Decorator = Callable[[Any], Any]
+
+
+def vessel_argument() -> Decorator:
+    """The last argument of every command: where the vessel is."""
+    return click.argument("vessel", type=click.Path(path_type=Path), default=Path())
+
+
+def at_option() -> Decorator:
+    """An older state."""
+    return click.option("--at", metavar="REV", help="Look at an older state: any git revision. Default: the files.")
+
+
+def output_option() -> Decorator:
+    """The form of the result."""
+    return click.option(
+        "--output",
+        type=click.Choice(["text", "markdown", "json"]),
+        default="text",
+        show_default=True,
+        help="Form of the result on standard output.",
+    )
+
+
+def fail_on_option() -> Decorator:
+    """The threshold of exit status 1."""
+    return click.option(
+        "--fail-on",
+        type=click.Choice(SIGNAL_WORDS, case_sensitive=False),
+        default="WARNING",
+        show_default=True,
+        help="Gravest word that still passes is the one below this.",
+    )
+
+
+@dataclass(frozen=True)
+class State:
+    """A state of a record, read."""
+
+    name: str
+    record: Record
+
+
+def read_state(vessel: Path, at: str | None) -> State:
+    """Read the files of a vessel, or an older state of them out of git."""
+    if at is None:
+        folder = find_vessel(vessel)
+        return state_of(read_folder(folder))
+    from vesselspec.revisions import Repository  # noqa: PLC0415 - the files need no git
+
+    return state_of(Repository.open(vessel, at=at).snapshot(at))
+
+
+def state_of(snapshot: Snapshot) -> State:
+    """Read a snapshot. What was refused in it makes the record one that cannot be understood."""
+    if not snapshot.has_vessel and not snapshot.problems:
+        raise RevisionError(
+            f"There is no vessel.yaml at {snapshot.name}.",
+            "Name a revision at which the vessel's record was there already, or check the folder.",
+        )
+    refused = tuple(
+        Problem(Place(shown(problem.path)), problem.reason, "", problem.remedy) for problem in snapshot.problems
+    )
+    record = read(snapshot.files)
+    if refused:
+        record = Record(None, record.places, (*refused, *record.problems))
+    return State(snapshot.name, record)
+
+
+def page() -> Page:
+    """A page as wide as the terminal; coloured only where a person looks at it and has not refused it."""
+    colour = sys.stdout.isatty() and "NO_COLOR" not in os.environ and os.environ.get("TERM") != "dumb"
+    return Page(width=min(shutil.get_terminal_size((100, 40)).columns, 120), colour=colour)
+
+
+def put(text: str) -> None:
+    """Write a result to standard output; characters that it cannot show become escapes."""
+    encoding = sys.stdout.encoding or "utf-8"
+    click.echo(text.encode(encoding, "backslashreplace").decode(encoding), nl=False, color=True)
+
+
+def write_files(out: Path, files: dict[str, bytes]) -> None:
+    """Write files into a folder, each in one step: a reader sees the old file or the new one, whole.
+
+    Parents are made. A file that is a symbolic link is replaced, never followed.
+    """
+    try:
+        for name, content in files.items():
+            target = out / name
+            target.parent.mkdir(parents=True, exist_ok=True)
+            handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=".vesselspec-")
+            try:
+                with os.fdopen(handle, "wb") as file:
+                    file.write(content)
+                Path(temporary).chmod(0o644)
+                Path(temporary).replace(target)
+            except BaseException:
+                Path(temporary).unlink(missing_ok=True)
+                raise
+    except OSError as error:
+        raise RevisionError(
+            f"{shown(str(error.filename or out))} cannot be written: {error.strerror}.",
+            "Name another folder with --out, or make this one writable.",
+        ) from error

@@ -1,0 +1,105 @@
+"""The `vesselspec` command: finds the subcommand's file, and turns every failure into words and a status."""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+from typing import Any
+
+import click
+
+from vesselspec import __version__
+from vesselspec.cli.status import NOT_UNDERSTOOD, OUR_BUG
+
+#: Command → module of this package, in the order in which the help lists them.
+COMMANDS = {
+    "survey": "judge one state of the record",
+    "review": "judge a change between two states",
+    "draw": "draw the sources and panels",
+    "expand": "print an item terminal by terminal",
+    "explain": "print what a rule says and why",
+}
+
+
+class _Commands(click.Group):
+    """Loads a command's module when it is asked for, so that `--help` stays fast."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"vesselspec.cli.{cmd_name}")
+        command: click.Command = module.command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        try:
+            return super().resolve_command(ctx, args)
+        except click.UsageError as error:
+            import difflib  # noqa: PLC0415 - only for a misspelt command
+
+            near = difflib.get_close_matches(args[0], COMMANDS, n=1)
+            raise click.UsageError(
+                f"there is no command {args[0]!r}" + (f"; did you mean {near[0]!r}?" if near else "")
+            ) from error
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="vesselspec")
+def main() -> None:
+    """The record of a vessel's whole AC and DC electrical system, and the judge of every change to it.
+
+    Exit status: 0 sound; 1 findings at or above the threshold; 2 the record or the call cannot be understood;
+    3 a fault in this program.
+
+    The record may be wrong: prove dead before touching. Local codes and licensed practice come first.
+    """
+
+
+def entry() -> None:
+    """Run the command line and exit."""
+    sys.exit(run(sys.argv[1:]))
+
+
+def run(arguments: list[str]) -> int:
+    """Run the command line; return the exit status. No input ends in a traceback."""
+    from vesselspec.revisions.errors import RevisionError  # noqa: PLC0415 - keeps the command table light
+
+    try:
+        result: Any = main.main(arguments, prog_name="vesselspec", standalone_mode=False)
+    except RevisionError as error:
+        click.echo(f"vesselspec: {error.reason}\n  {error.remedy}", err=True)
+        return NOT_UNDERSTOOD
+    except click.UsageError as error:
+        where = error.ctx.command_path if error.ctx is not None else "vesselspec"
+        click.echo(f"{where}: {error.format_message()}\n  See: {where} --help", err=True)
+        return NOT_UNDERSTOOD
+    except click.ClickException as error:
+        click.echo(f"vesselspec: {error.format_message()}", err=True)
+        return NOT_UNDERSTOOD
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("vesselspec: stopped", err=True)
+        return NOT_UNDERSTOOD
+    except BrokenPipeError:
+        # The reader has gone; Python must not complain about it again while shutting down.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except Exception as error:
+        if os.environ.get("VESSELSPEC_TRACEBACK"):
+            raise
+        click.echo(
+            f"vesselspec: a fault in this program: {type(error).__name__}: {error}\n"
+            "  Nothing above may be relied on. Set VESSELSPEC_TRACEBACK=1 and run again to see where.",
+            err=True,
+        )
+        return OUR_BUG
+    return result if isinstance(result, int) else 0

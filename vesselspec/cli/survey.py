@@ -1,0 +1,58 @@
+"""`vesselspec survey`: judge one state of the record."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from vesselspec.cli.common import (
+    at_option,
+    fail_on_option,
+    output_option,
+    page,
+    put,
+    read_state,
+    vessel_argument,
+    write_files,
+)
+from vesselspec.cli.status import status
+
+
+@click.command("survey")
+@vessel_argument()
+@at_option()
+@output_option()
+@fail_on_option()
+@click.option("--brief", is_flag=True, help="One line for each finding, without reason, way and remedy.")
+@click.option("--out", metavar="DIR", type=click.Path(path_type=Path), help="Also write survey.md and survey.json.")
+def command(vessel: Path, at: str | None, output: str, fail_on: str, brief: bool, out: Path | None) -> int:
+    """Judge one state of the record of VESSEL (a folder; default: here).
+
+    Every finding says where it stands, what is wrong, how it comes about, why it matters, what to do, and
+    which published source or trade practice stands behind it. What cannot be judged for want of data is listed.
+    """
+    from vesselspec.report import json  # noqa: PLC0415 - after the options are understood
+    from vesselspec.report import survey as report
+    from vesselspec.rules import Boat, survey  # noqa: PLC0415
+    from vesselspec.rules.book import failed  # noqa: PLC0415
+
+    state = read_state(vessel, at)
+    record = state.record
+    subject = report.subject_of(record.vessel, state.name)
+    if record.vessel is None:
+        data = report.problems_json(subject, record.problems)
+        markdown = report.problems_markdown(subject, record.problems)
+        text = report.problems_text(page(), subject, record.problems)
+        result = status((), fail_on=fail_on, understood=False)
+    else:
+        found = survey(Boat(record.vessel, record.places))
+        data = report.survey_json(subject, found)
+        markdown = report.survey_markdown(subject, found)
+        text = report.survey_text(page(), subject, found, full=not brief)
+        words = [finding.signal_word for finding in found.findings]
+        result = status(words, fail_on=fail_on, rule_failed=any(failed(found)))
+    if out is not None:
+        write_files(out, {"survey.md": markdown.encode(), "survey.json": json.dumps(data).encode()})
+    put({"text": text, "markdown": markdown, "json": json.dumps(data)}[output])
+    return result

@@ -1,0 +1,1 @@
+"""The same results as terminal text, Markdown and JSON."""

@@ -1,0 +1,166 @@
+"""A survey as terminal text, Markdown and JSON."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from vesselspec.model.vessel import Vessel
+from vesselspec.record import Problem
+from vesselspec.report.markdown import escape, finding_markdown
+from vesselspec.report.terminal import CAUTIONS, Page, clean, counts_line, finding_lines, grouped
+from vesselspec.rules import Finding, Survey, Unjudged
+
+FORMAT = 1
+_MOST_UNJUDGED = 40
+
+
+@dataclass(frozen=True)
+class Subject:
+    """What was surveyed: the vessel's name and the state of its record."""
+
+    vessel: str
+    state: str
+
+
+def subject_of(vessel: Vessel | None, state: str) -> Subject:
+    """Name a survey's subject."""
+    return Subject(vessel.about.name if vessel is not None else "a record that cannot be understood", state)
+
+
+def problem_json(problem: Problem) -> dict[str, Any]:
+    """A problem of the record, for machines."""
+    return {
+        "rule": "record-not-understood",
+        "place": place_json(problem),
+        "found": problem.found,
+        "expected": problem.expected,
+        "remedy": problem.remedy,
+    }
+
+
+def place_json(of: Problem | Finding | Unjudged) -> dict[str, Any]:
+    """A place in the record's files. Line and column count from 1; 0 means the file as a whole."""
+    return {"file": of.place.file, "line": of.place.line, "column": of.place.column}
+
+
+def finding_json(finding: Finding) -> dict[str, Any]:
+    """A finding, for machines."""
+    return {
+        "rule": finding.rule,
+        "signal_word": finding.signal_word,
+        "items": list(finding.items),
+        "place": place_json(finding),
+        "message": finding.message,
+        "why": finding.why,
+        "remedy": finding.remedy,
+        "source": finding.source,
+        "witness": list(finding.witness),
+        "positions": dict(finding.positions),
+        "consequences": list(finding.consequences),
+        "fingerprint": finding.fingerprint,
+    }
+
+
+def unjudged_json(unjudged: Unjudged) -> dict[str, Any]:
+    """What could not be judged, for machines."""
+    return {
+        "rule": unjudged.rule,
+        "item": unjudged.item,
+        "missing": unjudged.missing,
+        "place": place_json(unjudged),
+        "message": unjudged.message,
+    }
+
+
+def survey_json(subject: Subject, survey: Survey) -> dict[str, Any]:
+    """A survey, for machines: schema/survey.schema.json."""
+    return {
+        "format": FORMAT,
+        "kind": "survey",
+        "vessel": subject.vessel,
+        "state": subject.state,
+        "understood": True,
+        "findings": [finding_json(finding) for finding in survey.findings],
+        "cannot_judge": [unjudged_json(each) for each in survey.cannot_judge],
+        "counts": survey.counts(),
+        "problems": [],
+    }
+
+
+def problems_json(subject: Subject, problems: tuple[Problem, ...]) -> dict[str, Any]:
+    """A record that cannot be understood, for machines; same shape as a survey."""
+    return {
+        **survey_json(subject, Survey((), ())),
+        "understood": False,
+        "problems": [problem_json(problem) for problem in problems],
+    }
+
+
+def survey_text(page: Page, subject: Subject, survey: Survey, *, full: bool) -> str:
+    """A survey for a terminal."""
+    page.wrapped(f"Survey of {subject.vessel}, {subject.state}")
+    page.line()
+    for finding in survey.findings:
+        finding_lines(page, finding, full=full)
+        if full:
+            page.line()
+    if survey.findings and not full:
+        page.line()
+    _unjudged_lines(page, survey)
+    page.wrapped(counts_line(survey.counts()) + f"; {len(survey.cannot_judge)} not judged for want of data.")
+    page.line()
+    for caution in CAUTIONS:
+        page.wrapped(caution)
+    return page.text()
+
+
+def _unjudged_lines(page: Page, survey: Survey) -> None:
+    groups = list(grouped(survey.cannot_judge))
+    if not groups:
+        return
+    page.line("Not recorded, and therefore not judged:")
+    for item, missing, rules in groups[:_MOST_UNJUDGED]:
+        page.wrapped(f"{item}: {missing} (for {', '.join(rules)})", first="  ? ", rest="    ")
+    if len(groups) > _MOST_UNJUDGED:
+        page.line(f"  … and {len(groups) - _MOST_UNJUDGED} more; --output json lists all")
+    page.line()
+
+
+def problems_text(page: Page, subject: Subject, problems: tuple[Problem, ...]) -> str:
+    """A record that cannot be understood, for a terminal."""
+    page.wrapped(f"{subject.state}: the record cannot be understood; nothing was judged.")
+    page.line()
+    for problem in problems:
+        page.line(clean(str(problem.place)))
+        page.wrapped(problem.message, first="    ")
+        if problem.remedy:
+            page.wrapped(problem.remedy, first="    → ", rest="      ")
+    page.line()
+    page.line(f"{len(problems)} problem{'s' if len(problems) != 1 else ''}.")
+    return page.text()
+
+
+def survey_markdown(subject: Subject, survey: Survey) -> str:
+    """A survey as Markdown."""
+    lines = [f"# Survey of {escape(subject.vessel)}", "", escape(subject.state), ""]
+    lines += [f"> {caution}" for caution in CAUTIONS]
+    lines += ["", f"**{counts_line(survey.counts())}**", ""]
+    for finding in survey.findings:
+        lines += finding_markdown(finding, level=2)
+    groups = list(grouped(survey.cannot_judge))
+    if groups:
+        lines += ["## Not judged for want of data", "", "| item | not recorded | needed for |", "|---|---|---|"]
+        lines += [f"| {escape(i)} | {escape(m)} | {escape(', '.join(r))} |" for i, m, r in groups]
+        lines.append("")
+    return "\n".join(lines)
+
+
+def problems_markdown(subject: Subject, problems: tuple[Problem, ...]) -> str:
+    """A record that cannot be understood, as Markdown."""
+    lines = [f"# {escape(subject.state)}", "", "The record cannot be understood; nothing was judged.", ""]
+    for problem in problems:
+        remedy = f" ({escape(problem.remedy)})" if problem.remedy else ""
+        lines.append(f"- `{escape(str(problem.place))}`: {escape(problem.message)}{remedy}")
+    lines.append("")
+    return "\n".join(lines)
