@@ -67,7 +67,7 @@ def read_state(vessel: Path, at: str | None) -> State:
     if at is None:
         folder = find_vessel(vessel)
         return state_of(read_folder(folder))
-    from vesselspec.revisions import Repository  # noqa: PLC0415 - the files need no git
+    from vesselspec.revisions import Repository
 
     return state_of(Repository.open(vessel, at=at).snapshot(at))
 

@@ -22,9 +22,9 @@ def command(item: str, vessel: Path, at: str | None, output: str) -> int:
 
     ITEM is a cable, device, load, panel, section or way, by id or address.
     """
-    from vesselspec.report import expansion, json  # noqa: PLC0415
+    from vesselspec.report import expansion, json
     from vesselspec.report import survey as report
-    from vesselspec.rules import Boat  # noqa: PLC0415
+    from vesselspec.rules import Boat
 
     state = read_state(vessel, at)
     if state.record.vessel is None:

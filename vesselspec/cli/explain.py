@@ -15,8 +15,8 @@ from vesselspec.revisions import RevisionError
 @click.argument("rule", required=False)
 def command(rule: str | None) -> int:
     """Print what RULE guards, why it matters, the usual remedy and its source; without RULE, list all rules."""
-    from vesselspec.rules import RULES  # noqa: PLC0415
-    from vesselspec.rules.book import RULE_FAILED  # noqa: PLC0415
+    from vesselspec.rules import RULES
+    from vesselspec.rules.book import RULE_FAILED
 
     out = page()
     if rule is None:

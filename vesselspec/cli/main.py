@@ -45,7 +45,7 @@ class _Commands(click.Group):
         try:
             return super().resolve_command(ctx, args)
         except click.UsageError as error:
-            import difflib  # noqa: PLC0415 - only for a misspelt command
+            import difflib
 
             near = difflib.get_close_matches(args[0], COMMANDS, n=1)
             raise click.UsageError(
@@ -72,7 +72,7 @@ def entry() -> None:
 
 def run(arguments: list[str]) -> int:
     """Run the command line; return the exit status. No input ends in a traceback."""
-    from vesselspec.revisions.errors import RevisionError  # noqa: PLC0415 - keeps the command table light
+    from vesselspec.revisions.errors import RevisionError
 
     try:
         result: Any = main.main(arguments, prog_name="vesselspec", standalone_mode=False)

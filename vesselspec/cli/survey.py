@@ -32,10 +32,10 @@ def command(vessel: Path, at: str | None, output: str, fail_on: str, brief: bool
     Every finding says where it stands, what is wrong, how it comes about, why it matters, what to do, and
     which published source or trade practice stands behind it. What cannot be judged for want of data is listed.
     """
-    from vesselspec.report import json  # noqa: PLC0415 - after the options are understood
+    from vesselspec.report import json
     from vesselspec.report import survey as report
-    from vesselspec.rules import Boat, survey  # noqa: PLC0415
-    from vesselspec.rules.book import failed  # noqa: PLC0415
+    from vesselspec.rules import Boat, survey
+    from vesselspec.rules.book import failed
 
     state = read_state(vessel, at)
     record = state.record

@@ -125,7 +125,7 @@ class Vessel:
             head = place.split("/", 1)[0]
             item = self.device(head) or self.panels.get(head) or self.cables.get(head)
             said = item.name if item is not None else None
-        return f"{place} ({said})" if said else place
+        return f"{place} ({said})" if said and _plain(said) != _plain(place) else place
 
     def cable_type(self, cable: Cable) -> CableType | None:
         """The type that fills in what the cable does not say."""
@@ -148,6 +148,11 @@ class Vessel:
                 )
             )
         return tuple(merged.items())
+
+
+def _plain(text: str) -> str:
+    """A name without what an id cannot hold or does not tell apart."""
+    return "".join(char for char in text.casefold() if char.isalnum())
 
 
 def build_vessel(about: Mapping[str, Any], collections: Mapping[str, Mapping[str, Any]]) -> Vessel:

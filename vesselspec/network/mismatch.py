@@ -70,6 +70,7 @@ def mismatches(reached: Reach, volts: dict[str, float], single_line: frozenset[s
     """
     network = reached.network
     found: dict[tuple[str, str], list[tuple[int, Arrival, Step]]] = {}
+    neutrals: dict[str, list[tuple[int, Arrival, Step]]] = {}
 
     def fits(emission: Emission, terminal: Terminal) -> str | None:
         lone = terminal.system in single_line or emission.system in single_line
@@ -82,11 +83,12 @@ def mismatches(reached: Reach, volts: dict[str, float], single_line: frozenset[s
             here, there = network.terminals[start], network.terminals[end]
             if here.loose or fits(arrival.emission, here) is not None:
                 continue
+            hit = (number, arrival, Step(number, start, end))
             kind = fits(arrival.emission, there)
-            if kind is None and {here.pole, there.pole} == {"N", "DC-"}:
-                kind = AC_ON_DC  # neutral and negative meet in the earth, never core to core
             if kind is not None:
-                found.setdefault((kind, link.item), []).append((number, arrival, Step(number, start, end)))
+                found.setdefault((kind, link.item), []).append(hit)
+            elif arrival.emission.pole == "N" and (here.pole, there.pole) == ("N", "DC-"):
+                neutrals.setdefault(link.item, []).append(hit)
 
     for zone in reached.live_zones:
         members = reached.zones.members[zone]
@@ -109,6 +111,10 @@ def mismatches(reached: Reach, volts: dict[str, float], single_line: frozenset[s
             for arrival in reached.at(terminal):
                 if agree(arrival.needs, link.guards) is not None:
                     look(number, link, arrival)
+    # Neutral and negative meet in the earth, never core to core. Beside a live core it is part of that mistake.
+    for item, hits in neutrals.items():
+        kinds = [kind for kind in (AC_ON_DC, DC_ON_AC) if (kind, item) in found]
+        found.setdefault((kinds[0] if kinds else AC_ON_DC, item), []).extend(hits)
     return tuple(
         _gather(reached, kind, item, hits, volts, single_line)
         for (kind, item), hits in sorted(found.items(), key=lambda entry: (entry[1][0][0], entry[0]))
@@ -129,7 +135,7 @@ def _gather(
         way = reached.witness(arrival, step.start)
         needs = agree(arrival.needs, network.links[number].guards) or arrival.needs
         witnesses.append(Witness(way.emission, needs, way.start, (*way.steps, step)))
-    best = min(witnesses, key=lambda w: (w.emission.pole not in LINES, len(w.steps)))
+    best = min(witnesses, key=lambda w: (w.emission.pole not in (*LINES, "DC+"), len(w.steps)))
     places: dict[str, None] = {}
     for _, arrival, step in hits:
         zone = reached.zones.of[step.end]
@@ -139,5 +145,6 @@ def _gather(
             if misfit(arrival.emission, at, volts.get(at.system or "", 0.0), lone) is not None:
                 places[at.place] = None
     cores = dict.fromkeys(network.links[number].core for number, _, _ in hits if network.links[number].core)
-    sources = dict.fromkeys(arrival.emission.source for _, arrival, _ in hits)
+    live = [arrival for _, arrival, _ in hits if arrival.emission.pole in (*LINES, "DC+")]
+    sources = dict.fromkeys(arrival.emission.source for arrival in live or [arrival for _, arrival, _ in hits])
     return Mismatch(kind, item, tuple(cores), best, tuple(sources), tuple(places))

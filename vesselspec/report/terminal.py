@@ -57,7 +57,7 @@ class Page:
 def finding_lines(page: Page, finding: Finding, *, full: bool = True) -> None:
     """Add one finding: what and where, then why, how it comes about, remedy and source."""
     page.line(f"{page.word(finding.signal_word)} {finding.rule}   {clean(str(finding.place))}")
-    page.wrapped(_capital(finding.message) + ".", first="    ")
+    page.wrapped(finding.message + ".", first="    ")
     if not full:
         return
     for consequence in finding.consequences:
@@ -72,10 +72,6 @@ def finding_lines(page: Page, finding: Finding, *, full: bool = True) -> None:
     page.wrapped(f"Why:    {finding.why}", first="    ", rest="            ")
     page.wrapped(f"Remedy: {finding.remedy}", first="    ", rest="            ")
     page.wrapped(f"Source: {finding.source}.", first="    ", rest="            ")
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def counts_line(counts: dict[str, int]) -> str:

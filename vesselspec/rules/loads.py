@@ -10,6 +10,7 @@ from vesselspec.network.reach import Arrival
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, rule
 from vesselspec.rules.findings import CAUTION, NOTICE, WARNING, At
+from vesselspec.rules.potentials import joints
 
 #: Loads that drain a battery fast and can wait for shore or generator. Common practice, no source.
 HUNGRY_USES = ("water-heating", "space-heating")
@@ -51,13 +52,21 @@ def _says(boat: Boat, key: str, found: tuple[Arrival, int], what: str) -> Says:
     source=COMMON_PRACTICE,
 )
 def supply_not_allowed(boat: Boat) -> Iterator[Says]:
-    """A load marked shore-or-generator-only that an inverter can reach, say."""
+    """A load marked shore-or-generator-only that an inverter can reach, say. Loads behind one bridge are told once."""
+    bridges = [bridge for bridge in joints(boat) if bridge in boat.vessel.cables]
+    behind: dict[tuple[str, str], list[tuple[str, tuple[Arrival, int]]]] = {}
     for key, load in boat.vessel.loads.items():
         if not load.only_from:
             continue
         for supply, found in _fed_by(boat, key).items():
             if supply in ("shore", "generator", "inverter", "battery") and supply not in load.only_from:
                 source = found[0].emission.source
+                way = boat.reach.witness(*found)
+                over = {boat.network.links[step.link].item for step in way.steps}
+                bridge = next((each for each in bridges if each in over), None)
+                if bridge is not None:
+                    behind.setdefault((bridge, source), []).append((key, found))
+                    continue
                 yield _says(
                     boat,
                     key,
@@ -65,6 +74,17 @@ def supply_not_allowed(boat: Boat) -> Iterator[Says]:
                     f"{boat.vessel.name_of(key)} may be fed only from {' or '.join(load.only_from)}, "
                     f"and {boat.vessel.name_of(source)} can feed it",
                 )
+    for (bridge, source), loads in behind.items():
+        names = ", ".join(boat.vessel.name_of(key) for key, _ in loads)
+        way = boat.reach.witness(*loads[0][1])
+        yield Says(
+            items=(bridge, *(key for key, _ in loads)),
+            at=boat.at(bridge),
+            what=f"over cable {bridge}, {boat.vessel.name_of(source)} can feed loads that are barred from it: {names}",
+            witness=boat.told(way),
+            positions=boat.positions(way.needs),
+            arguments=(source,),
+        )
 
 
 @rule(

@@ -101,7 +101,7 @@ def ac_on_dc(boat: Boat) -> Iterator[Says]:
 )
 def dc_on_ac(boat: Boat) -> Iterator[Says]:
     """DC landed on AC terminals."""
-    yield from _astray(boat, DC_ON_AC, says="DC {pole} from {sources} comes to the AC terminal {end} by {item}")
+    yield from _astray(boat, DC_ON_AC, says="{pole} from {sources} comes to the AC terminal {end} by {item}")
 
 
 @rule(
@@ -225,21 +225,52 @@ def _meetings(boat: Boat) -> dict[tuple[str, str], _Pair]:
     return met
 
 
+def joints(boat: Boat) -> dict[str, list[tuple[tuple[str, str], Witness, Needs]]]:
+    """For each item that joins sources not in step: the pairs, the way between them, and what that needs."""
+    found: dict[str, list[tuple[tuple[str, str], Witness, Needs]]] = {}
+    for pair, (_, emission, needs, arrival) in _meetings(boat).items():
+        way = boat.reach.witness(arrival, emission.terminal)
+        found.setdefault(_joins(boat, way), []).append((pair, way, needs))
+    return found
+
+
 def _joins(boat: Boat, way: Witness) -> str:
     """The item on the way between two sources that joins what belongs to one with what belongs to the other.
 
-    The first cable with a panel's bar on either side of it; failing that the first exclusive contact, else the
-    first cable of the way.
+    It is the one without which each source still feeds the most loads by itself: a bridge between two sections
+    rather than one of the source's own feeders. Where neither feeds any, the first exclusive contact.
     """
     network = boat.network
-    stops = [way.start, *(step.end for step in way.steps)]
-    bars = [network.terminals[stop].place in boat.vessel.sections for stop in stops]
-    cables = [(n, network.links[step.link]) for n, step in enumerate(way.steps)]
-    for number, link in cables:
-        if link.kind == "core" and any(bars[: number + 1]) and any(bars[number + 1 :]):
-            return link.item
-    guarded = next((link.item for _, link in cables if link.guards), None)
-    return guarded or next((link.item for _, link in cables if link.kind == "core"), way.emission.source)
+    if not way.steps:
+        return way.emission.source
+    best, most = "", 0
+    for step in way.steps:
+        link = network.links[step.link]
+        if link.kind == "core" and link.item != best:
+            sides = [_loads_from(boat, way, end, link.item) for end in (way.start, way.steps[-1].end)]
+            if min(sides) > most:
+                best, most = link.item, min(sides)
+    links = [network.links[step.link] for step in way.steps]
+    guarded = next((link.item for link in links if link.guards), "")
+    return best or guarded or next((link.item for link in links if link.kind == "core"), way.emission.source)
+
+
+def _loads_from(boat: Boat, way: Witness, start: int, without: str) -> int:
+    """How many loads a terminal is connected to in the witness's positions, without one item."""
+    network = boat.network
+    needs = dict(way.needs)
+    seen = {start}
+    queue = [start]
+    while queue:
+        here = queue.pop()
+        for number in network.at[here]:
+            link = network.links[number]
+            if link.item != without and all(needs.get(choice, frozenset()) & states for choice, states in link.guards):
+                there = link.other(here)
+                if there not in seen:
+                    seen.add(there)
+                    queue.append(there)
+    return len({network.terminals[n].place for n in seen} & boat.vessel.loads.keys())
 
 
 @rule(
@@ -254,11 +285,7 @@ def _joins(boat: Boat, way: Witness) -> str:
 )
 def sources_joined(boat: Boat) -> Iterator[Says]:
     """Shore, generators and inverters that a permitted set of positions ties together."""
-    by_joint: dict[str, list[tuple[tuple[str, str], Witness, Needs]]] = {}
-    for pair, (_, emission, needs, arrival) in _meetings(boat).items():
-        way = boat.reach.witness(arrival, emission.terminal)
-        by_joint.setdefault(_joins(boat, way), []).append((pair, way, needs))
-    for joint, pairs in by_joint.items():
+    for joint, pairs in joints(boat).items():
         sources = sorted({source for pair, _, _ in pairs for source in pair})
         _, way, needs = min(pairs, key=lambda each: (len(each[2]), len(each[1].steps), each[0]))
         last = boat.network.terminals[way.steps[-1].end if way.steps else way.start]
@@ -340,15 +367,15 @@ def charger_loop(boat: Boat) -> Iterator[Says]:
                 if source in seen or not isinstance(inverter, Inverter | InverterCharger) or terminal is None:
                     continue
                 back = next((bank for out in outputs if (bank := _same_bank(boat, out, source, arrival.needs))), None)
-                if source == key:
-                    back = f"{key} itself"
-                if back is not None:
+                if source == key or back is not None:
                     seen.add(source)
                     way = boat.reach.witness(arrival, terminal)
                     yield Says(
-                        items=(key, source),
+                        items=(key, source) if source != key else (key,),
                         at=boat.at(key),
-                        what=f"{boat.vessel.name_of(key)} can be fed by {boat.vessel.name_of(source)}, "
+                        what=f"the output of {boat.vessel.name_of(key)} can come back to its own input"
+                        if source == key
+                        else f"{boat.vessel.name_of(key)} can be fed by {boat.vessel.name_of(source)}, "
                         f"which draws on the battery that it charges ({back})",
                         witness=boat.told(way),
                         positions=boat.positions(way.needs),

@@ -1,0 +1,22 @@
+"""What changed between two states of a record, and what the change does."""
+
+from vesselspec.changes.compare import Change, FieldChange, compare
+from vesselspec.changes.effects import Effects, effects
+from vesselspec.changes.review import Reason, Review, Side, review, side, touched
+from vesselspec.changes.words import kind_of, tell
+
+__all__ = [
+    "Change",
+    "Effects",
+    "FieldChange",
+    "Reason",
+    "Review",
+    "Side",
+    "compare",
+    "effects",
+    "kind_of",
+    "review",
+    "side",
+    "tell",
+    "touched",
+]

@@ -1,0 +1,187 @@
+"""What a change does: to the load of every source, to conductors and their protection, to what can be live where."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from vesselspec.network.graph import LINES
+from vesselspec.physics.demand import SourceDemand
+from vesselspec.rules import Boat
+from vesselspec.rules.protection import Protection, protections
+
+#: Currents are compared to a hundredth of an ampere: less is arithmetic, not wiring.
+_STEP_A = 0.01
+
+
+@dataclass(frozen=True)
+class SourceEffect:
+    """The demand on one pole of a source in one condition, before and after."""
+
+    condition: str
+    source: str
+    pole: str
+    before_a: float | None
+    after_a: float | None
+    rating_a: float | None
+
+    @property
+    def margin_a(self) -> float | None:
+        """What is left of the rating afterwards, in A."""
+        return None if self.rating_a is None or self.after_a is None else self.rating_a - self.after_a
+
+
+@dataclass(frozen=True)
+class ConductorEffect:
+    """What a cable's live cores may carry, before and after, in A (lowest, highest)."""
+
+    cable: str
+    before_size: str | None
+    after_size: str | None
+    before_a: tuple[float, float] | None
+    after_a: tuple[float, float] | None
+
+
+@dataclass(frozen=True)
+class ProtectionEffect:
+    """A device and the conductor it limits: rating and the most that is allowed, before and after, in A."""
+
+    cable: str
+    device: str
+    before_a: float | None
+    before_limit_a: float | None
+    after_a: float | None
+    after_limit_a: float | None
+    #: protected | not protected | cannot judge | not there
+    before: str
+    after: str
+
+
+@dataclass(frozen=True)
+class PotentialEffect:
+    """What can be live in a panel's section or at a device, gained and lost."""
+
+    place: str
+    gained: tuple[str, ...]
+    lost: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Effects:
+    """All effects of a change."""
+
+    sources: tuple[SourceEffect, ...]
+    conductors: tuple[ConductorEffect, ...]
+    protection: tuple[ProtectionEffect, ...]
+    potentials: tuple[PotentialEffect, ...]
+
+
+def effects(before: Boat, after: Boat, changed: frozenset[str] = frozenset()) -> Effects:
+    """Compare two boats. Only what differs is listed; `changed` names the entries that the change itself touches."""
+    old, new = _protections(before), _protections(after)
+    return Effects(
+        tuple(_sources(before, after)),
+        tuple(_conductors(before, after, old, new)),
+        tuple(_protection(old, new, changed)),
+        tuple(_potentials(before, after)),
+    )
+
+
+def _demands(boat: Boat) -> dict[tuple[str, str, str], SourceDemand]:
+    return {
+        (condition, "+".join(each.sources), each.pole): each
+        for condition, demands in boat.demands.items()
+        for each in demands.sources
+    }
+
+
+def _sources(before: Boat, after: Boat) -> Iterator[SourceEffect]:
+    old, new = _demands(before), _demands(after)
+    for key in sorted(old.keys() | new.keys()):
+        one, two = old.get(key), new.get(key)
+        was = one.amps if one is not None else None
+        now = two.amps if two is not None else None
+        rating = two.rating_a if two is not None else one.rating_a if one is not None else None
+        earlier = one.rating_a if one is not None else rating
+        if abs((was or 0.0) - (now or 0.0)) >= _STEP_A or rating != earlier:
+            condition, source, pole = key
+            yield SourceEffect(condition, source, pole, was, now, rating)
+
+
+_Protections = Mapping[tuple[str, str], Protection]
+
+
+def _protections(boat: Boat) -> _Protections:
+    """The weakest core of each cable against each device that limits it."""
+    found: dict[tuple[str, str], Protection] = {}
+    for each in protections(boat):
+        key = (each.cable, each.device)
+        known = found.get(key)
+        if known is None or _low(each) < _low(known):
+            found[key] = each
+    return found
+
+
+def _low(protection: Protection) -> float:
+    return protection.carries.low_a if protection.carries is not None else -1.0
+
+
+def _size(boat: Boat, cable: str) -> str | None:
+    return next((run.size.text for run in boat.network.runs.get(cable, ()) if run.size is not None), None)
+
+
+def _carries(protections: _Protections, cable: str) -> tuple[float, float] | None:
+    known = [p.carries for (each, _), p in protections.items() if each == cable and p.carries is not None]
+    return (min(a.low_a for a in known), min(a.high_a for a in known)) if known else None
+
+
+def _conductors(before: Boat, after: Boat, old: _Protections, new: _Protections) -> Iterator[ConductorEffect]:
+    for cable in dict.fromkeys((*before.vessel.cables, *after.vessel.cables)):
+        was = (_size(before, cable), _carries(old, cable))
+        now = (_size(after, cable), _carries(new, cable))
+        if was != now:
+            yield ConductorEffect(cable, was[0], now[0], was[1], now[1])
+
+
+_VERDICTS = {True: "protected", False: "not protected", None: "cannot judge"}
+
+
+def _protection(old: _Protections, new: _Protections, changed: frozenset[str]) -> Iterator[ProtectionEffect]:
+    def row(protection: Protection | None) -> tuple[Any, Any, str]:
+        if protection is None:
+            return None, None, "not there"
+        limit = protection.least.max_rating_a if protection.least is not None else None
+        return protection.rating_a, limit, _VERDICTS[protection.verdict]
+
+    for key in sorted(old.keys() | new.keys()):
+        was, now = row(old.get(key)), row(new.get(key))
+        # A device further off that now also limits an existing conductor, or no longer does, says nothing new
+        # where the conductor is protected by it.
+        only_one_side = (was[2] == "not there") != (now[2] == "not there")
+        known = any(cable == key[0] for cable, _ in old) and any(cable == key[0] for cable, _ in new)
+        if only_one_side and known and "protected" in (was[2], now[2]) and key[1] not in changed:
+            continue
+        if was != now:
+            yield ProtectionEffect(key[0], key[1], was[0], was[1], now[0], now[1], was[2], now[2])
+
+
+def potentials_at(boat: Boat, place: str) -> frozenset[str]:
+    """What can be live at a place, in words such as "L1 of shore-1"."""
+    found: set[str] = set()
+    for terminal in boat.network.within(place):
+        for arrival in boat.reach.at(terminal):
+            if arrival.emission.pole in (*LINES, "DC+"):
+                found.add(f"{arrival.emission.pole} of {arrival.emission.source}")
+    return frozenset(found)
+
+
+def _places(boat: Boat) -> dict[str, None]:
+    return dict.fromkeys((*boat.vessel.sections, *boat.vessel.devices))
+
+
+def _potentials(before: Boat, after: Boat) -> Iterator[PotentialEffect]:
+    for place in {**_places(before), **_places(after)}:
+        was, now = potentials_at(before, place), potentials_at(after, place)
+        if was != now:
+            yield PotentialEffect(place, tuple(sorted(now - was)), tuple(sorted(was - now)))

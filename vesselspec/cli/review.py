@@ -1,0 +1,124 @@
+"""`vesselspec review`: judge a change between two states of the record."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from vesselspec.cli.common import (
+    State,
+    fail_on_option,
+    output_option,
+    page,
+    put,
+    state_of,
+    vessel_argument,
+    write_files,
+)
+from vesselspec.cli.status import status
+
+if TYPE_CHECKING:
+    from vesselspec.changes import Reason, Review
+    from vesselspec.revisions import Repository, Snapshot
+
+
+@click.command("review")
+@click.argument("base")
+@click.argument("head", required=False)
+@vessel_argument()
+@output_option()
+@fail_on_option()
+@click.option("--direct", is_flag=True, help="Compare BASE itself, not the point where HEAD branched off from it.")
+@click.option("--brief", is_flag=True, help="One line for each finding, without reason, way and remedy.")
+@click.option(
+    "--out",
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    help="Also write summary.md, before.svg, after.svg (with their .dot) and review.json.",
+)
+def command(
+    base: str,
+    head: str | None,
+    vessel: Path,
+    output: str,
+    fail_on: str,
+    direct: bool,
+    brief: bool,
+    out: Path | None,
+) -> int:
+    """Judge the change from BASE to HEAD in the record of VESSEL (a folder; default: here).
+
+    BASE and HEAD are any git revisions; without HEAD, or with HEAD given as `.`, the files as they lie on disk
+    are judged. The comparison starts where HEAD branched off from BASE, so that what others have since done to
+    BASE is not held against the change; --direct compares BASE itself. Only new findings count for the exit
+    status. Nothing in the repository or the files is touched.
+    """
+    from vesselspec.changes import review, side
+    from vesselspec.report import json
+    from vesselspec.report import review as report
+    from vesselspec.revisions import Repository
+
+    on_disk = head in (None, ".")
+    repository = Repository.open(vessel, at=head if head is not None and not on_disk else base)
+    start = repository.resolve(base)
+    end = None if on_disk or head is None else repository.resolve(head)
+    if not direct:
+        start = repository.merge_base(base, "HEAD" if end is None else end.id)
+    before = repository.snapshot(start.id)
+    after = repository.work_tree() if end is None else repository.snapshot(end.id)
+    judged = review(
+        side(_called(before, base, start.short), _read(before, after).record),
+        side(_called(after, head, end.short if end is not None else ""), state_of(after).record),
+        _reasons(repository, start.id, "HEAD" if end is None else end.id),
+    )
+    data, text = report.review_json(judged), report.review_text(page(), judged, full=not brief)
+    if out is not None:
+        _write(out, judged, json.dumps(data))
+    put({"text": text, "markdown": report.review_markdown(judged), "json": json.dumps(data)}[output])
+    words = [finding.signal_word for finding in judged.new]
+    crashed = any(f.rule == "rule-failed" for f in (*judged.new, *judged.inherited))
+    return status(words, fail_on=fail_on, understood=judged.understood, rule_failed=crashed)
+
+
+def _read(before: Snapshot, after: Snapshot) -> State:
+    """The earlier state; before its first commit a record is that of the same boat with nothing in it."""
+    from vesselspec.changes.review import empty_vessel
+    from vesselspec.record import Places, Record
+
+    if before.has_vessel or before.problems:
+        return state_of(before)
+    vessel = state_of(after).record.vessel
+    if vessel is None:
+        return State(before.name, Record(None, Places(), state_of(after).record.problems))
+    return State(before.name, Record(empty_vessel(vessel), Places(), ()))
+
+
+def _called(snapshot: Snapshot, ref: str | None, short: str) -> str:
+    if snapshot.commit is None:
+        return snapshot.name
+    called = ref if ref is not None and not ref.startswith(short) else ""
+    none_yet = "" if snapshot.has_vessel else ", no record yet"
+    return (f"{called} ({short})" if called else short) + none_yet
+
+
+def _reasons(repository: Repository, base: str, head: str) -> tuple[Reason, ...]:
+    from vesselspec.changes import Reason
+
+    return tuple(
+        Reason(commit.id, commit.when.date().isoformat(), commit.author, commit.subject, commit.body)
+        for commit in repository.commits(base, head)
+    )
+
+
+def _write(out: Path, judged: Review, data: str) -> None:
+    """Write the pages and pictures. Without a layout engine everything but the pictures is still written."""
+    from vesselspec.cli.pictures import neighbourhoods
+    from vesselspec.report.summary import summary_markdown
+
+    files = neighbourhoods(judged)
+    names = tuple(name for name in files if name.endswith(".svg"))
+    files["review.json"] = data.encode()
+    files["summary.md"] = summary_markdown(judged, names).encode()
+    write_files(out, files)

@@ -1,0 +1,340 @@
+"""A review as terminal text, Markdown and JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from vesselspec.changes import Review, Side, kind_of, tell
+from vesselspec.changes.effects import Effects, ProtectionEffect, SourceEffect
+from vesselspec.model.vessel import Vessel
+from vesselspec.report.markdown import escape, finding_markdown
+from vesselspec.report.survey import FORMAT, finding_json, problem_json, unjudged_json
+from vesselspec.report.terminal import CAUTIONS, Page, clean, counts_line, finding_lines
+from vesselspec.rules import SIGNAL_WORDS, Finding
+
+_MOST_ROWS = 30
+
+
+def told(found: Review) -> list[tuple[str, str, str]]:
+    """The changes as (kind, id, sentence)."""
+    vessels = (_vessel(found.before), _vessel(found.after))
+    if vessels[0] is None or vessels[1] is None:
+        return []
+    return [(kind_of(change), change.id, tell(change, vessels[0], vessels[1])) for change in found.changes]
+
+
+def _vessel(side: Side) -> Vessel | None:
+    return side.boat.vessel if side.boat is not None else None
+
+
+def name_of(found: Review) -> str:
+    """The vessel's name, from whichever state can be understood."""
+    for side in (found.after, found.before):
+        if side.boat is not None:
+            return side.boat.vessel.about.name
+    return "a record that cannot be understood"
+
+
+def _counts(findings: tuple[Finding, ...]) -> dict[str, int]:
+    return {word: sum(f.signal_word == word for f in findings) for word in SIGNAL_WORDS}
+
+
+# --- JSON ---------------------------------------------------------------------------------------
+
+
+def review_json(found: Review) -> dict[str, Any]:
+    """A review, for machines: schema/review.schema.json."""
+    return {
+        "format": FORMAT,
+        "kind": "review",
+        "vessel": name_of(found),
+        "base": _side_json(found.before),
+        "head": _side_json(found.after),
+        "commits": [
+            {"id": r.id, "when": r.when, "author": r.author, "subject": r.subject, "body": r.body}
+            for r in found.reasons
+        ],
+        "changes": [{"kind": kind, "id": item, "what": what} for kind, item, what in told(found)],
+        "effects": _effects_json(found.effects),
+        "findings": {
+            "new": [finding_json(finding) for finding in found.new],
+            "cleared": [finding_json(finding) for finding in found.cleared],
+            "inherited": [finding_json(finding) for finding in found.inherited],
+        },
+        "cannot_judge": {"new": [unjudged_json(each) for each in found.newly_unjudged]},
+        "counts": {
+            "new": _counts(found.new),
+            "cleared": _counts(found.cleared),
+            "inherited": _counts(found.inherited),
+        },
+    }
+
+
+def _side_json(side: Side) -> dict[str, Any]:
+    return {
+        "state": side.name,
+        "understood": side.boat is not None,
+        "problems": [problem_json(problem) for problem in side.problems],
+    }
+
+
+def _round(value: float | None) -> float | None:
+    return None if value is None else round(value, 3)
+
+
+def _effects_json(effects: Effects) -> dict[str, Any]:
+    return {
+        "sources": [
+            {
+                "condition": e.condition,
+                "source": e.source,
+                "pole": e.pole,
+                "before_a": _round(e.before_a),
+                "after_a": _round(e.after_a),
+                "rating_a": _round(e.rating_a),
+                "margin_a": _round(e.margin_a),
+            }
+            for e in effects.sources
+        ],
+        "conductors": [
+            {
+                "cable": e.cable,
+                "before_size": e.before_size,
+                "after_size": e.after_size,
+                "before_a": None if e.before_a is None else [_round(a) for a in e.before_a],
+                "after_a": None if e.after_a is None else [_round(a) for a in e.after_a],
+            }
+            for e in effects.conductors
+        ],
+        "protection": [
+            {
+                "cable": e.cable,
+                "device": e.device,
+                "before_a": _round(e.before_a),
+                "before_limit_a": _round(e.before_limit_a),
+                "before": e.before,
+                "after_a": _round(e.after_a),
+                "after_limit_a": _round(e.after_limit_a),
+                "after": e.after,
+            }
+            for e in effects.protection
+        ],
+        "potentials": [{"place": e.place, "gained": list(e.gained), "lost": list(e.lost)} for e in effects.potentials],
+    }
+
+
+# --- terminal -----------------------------------------------------------------------------------
+
+
+def verdict(found: Review) -> str:
+    """The review in one sentence."""
+    if not found.understood:
+        which = " and ".join(side.name for side in (found.before, found.after) if side.boat is None)
+        return f"{which} cannot be understood, so the change cannot be judged."
+    if not found.changes:
+        return "Nothing in the record changed."
+    if not found.new:
+        return "The change brings no new finding."
+    return f"The change brings {counts_line(_counts(found.new))}."
+
+
+def review_text(page: Page, found: Review, *, full: bool) -> str:
+    """A review for a terminal."""
+    page.wrapped(f"Review of {name_of(found)}: {found.before.name} → {found.after.name}")
+    page.wrapped(verdict(found))
+    page.line()
+    for side in (found.before, found.after):
+        _problem_lines(page, side)
+    rows = told(found)
+    if rows:
+        page.line("What changed")
+        for _, _, sentence in rows[:_MOST_ROWS]:
+            page.wrapped(sentence, first="  • ", rest="    ")
+        _more(page, len(rows))
+        page.line()
+    _effect_lines(page, found.effects)
+    for title, findings in (("New findings", found.new), ("Cleared", found.cleared)):
+        if findings:
+            page.line(title)
+            for finding in findings:
+                finding_lines(page, finding, full=full and title != "Cleared")
+            page.line()
+    if found.newly_unjudged:
+        page.line("Newly not judged, for want of data")
+        for each in found.newly_unjudged[:_MOST_ROWS]:
+            page.wrapped(f"{each.item}: {each.missing} (for {each.rule})", first="  ? ", rest="    ")
+        _more(page, len(found.newly_unjudged))
+        page.line()
+    page.wrapped(
+        f"New: {counts_line(_counts(found.new))}. Cleared: {len(found.cleared)}. "
+        f"Inherited: {counts_line(_counts(found.inherited))}."
+    )
+    page.line()
+    for caution in CAUTIONS:
+        page.wrapped(caution)
+    return page.text()
+
+
+def _problem_lines(page: Page, side: Side) -> None:
+    if side.boat is None:
+        page.wrapped(f"{side.name} cannot be understood:")
+        for problem in side.problems:
+            remedy = f" → {problem.remedy}" if problem.remedy else ""
+            page.wrapped(f"{problem.place}: {problem.message}{remedy}", first="  ", rest="      ")
+        page.line()
+
+
+def _more(page: Page, count: int) -> None:
+    if count > _MOST_ROWS:
+        page.line(f"  … and {count - _MOST_ROWS} more; --output json lists all")
+
+
+def amps(value: float | None) -> str:
+    """A current for a table; a dash where there is none."""
+    return "—" if value is None else f"{value:.1f} A"
+
+
+def source_row(effect: SourceEffect) -> tuple[str, ...]:
+    """One source effect as the cells of a table."""
+    margin = effect.margin_a
+    if effect.after_a is None:
+        left = "not loaded"
+    elif margin is None:
+        left = "rating not recorded"
+    else:
+        left = f"OVER by {-margin:.1f} A" if margin < -1e-9 else f"{margin:.1f} A left"
+    at = f"{effect.source} {effect.pole}"
+    return effect.condition, at, amps(effect.before_a), amps(effect.after_a), amps(effect.rating_a), left
+
+
+def protection_row(effect: ProtectionEffect) -> tuple[str, ...]:
+    """One protection effect as the cells of a table."""
+
+    def half(rating: float | None, limit: float | None, verdict: str) -> str:
+        if verdict == "not there":
+            return "—"
+        return f"{amps(rating)} on a conductor that allows {amps(limit)}: {verdict}"
+
+    return (
+        effect.cable,
+        effect.device,
+        half(effect.before_a, effect.before_limit_a, effect.before),
+        half(effect.after_a, effect.after_limit_a, effect.after),
+    )
+
+
+SOURCE_HEAD = ("condition", "source", "before", "after", "rating", "margin")
+PROTECTION_HEAD = ("cable", "device", "before", "after")
+
+
+def _table(page: Page, head: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
+    shown = [tuple(clean(cell) for cell in row) for row in (head, *rows[:_MOST_ROWS])]
+    widths = [max(len(row[column]) for row in shown) for column in range(len(head))]
+    for row in shown:
+        cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+        page.line(("  " + "  ".join(cells)).rstrip())
+    _more(page, len(rows))
+
+
+def _effect_lines(page: Page, effects: Effects) -> None:
+    if effects.sources:
+        page.line("Load on the sources")
+        _table(page, SOURCE_HEAD, [source_row(effect) for effect in effects.sources])
+        page.line()
+    if effects.protection:
+        page.line("Protection")
+        for effect in effects.protection[:_MOST_ROWS]:
+            cable, device, was, now = protection_row(effect)
+            page.wrapped(
+                f"{cable} behind {device}: {now}" + (f" (was {was})" if was != "—" else ""), first="  ", rest="      "
+            )
+        _more(page, len(effects.protection))
+        page.line()
+    if effects.potentials:
+        page.line("What can be live where")
+        for potential in effects.potentials[:_MOST_ROWS]:
+            words = [f"gains {', '.join(potential.gained)}"] if potential.gained else []
+            words += [f"loses {', '.join(potential.lost)}"] if potential.lost else []
+            page.wrapped(f"{potential.place} {'; '.join(words)}", first="  ", rest="      ")
+        _more(page, len(effects.potentials))
+        page.line()
+
+
+# --- Markdown -----------------------------------------------------------------------------------
+
+
+def table_markdown(head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> list[str]:
+    """A Markdown table."""
+    lines = ["| " + " | ".join(head) + " |", "|" + "---|" * len(head)]
+    lines += ["| " + " | ".join(escape(cell) for cell in row) + " |" for row in rows]
+    return [*lines, ""]
+
+
+def review_markdown(found: Review) -> str:
+    """A review as Markdown."""
+    lines = [f"# Review of {escape(name_of(found))}", ""]
+    lines += [f"{escape(found.before.name)} → {escape(found.after.name)}", "", f"**{escape(verdict(found))}**", ""]
+    lines += [f"> {caution}" for caution in CAUTIONS] + [""]
+    for side in (found.before, found.after):
+        lines += problems_section(side)
+    rows = told(found)
+    if rows:
+        lines += ["## What changed", "", *(f"- {escape(sentence)}" for _, _, sentence in rows), ""]
+    lines += effects_markdown(found.effects)
+    for title, findings in (("New findings", found.new), ("Cleared findings", found.cleared)):
+        if findings:
+            lines += [f"## {title}", ""]
+            for finding in findings:
+                lines += finding_markdown(finding, level=3)
+    if found.inherited:
+        lines += ["## Inherited findings", ""]
+        lines += [f"- {f.signal_word} `{f.rule}`: {escape(f.message)}" for f in found.inherited] + [""]
+    if found.newly_unjudged:
+        lines += ["## Newly not judged, for want of data", ""]
+        rows_unjudged = [(each.item, each.missing, each.rule) for each in found.newly_unjudged]
+        lines += table_markdown(("item", "not recorded", "needed for"), rows_unjudged)
+    return "\n".join(lines)
+
+
+def problems_section(side: Side) -> list[str]:
+    """Why a state cannot be understood, as Markdown lines."""
+    if side.boat is not None:
+        return []
+    lines = [f"## {escape(side.name)} cannot be understood", ""]
+    lines += [f"- `{escape(str(p.place))}`: {escape(p.message)}" for p in side.problems]
+    return [*lines, ""]
+
+
+def effects_markdown(effects: Effects) -> list[str]:
+    """The effects as Markdown tables."""
+    lines: list[str] = []
+    if effects.sources:
+        lines += ["## Load on the sources", "", *table_markdown(SOURCE_HEAD, [source_row(e) for e in effects.sources])]
+    if effects.protection:
+        rows = [protection_row(effect) for effect in effects.protection]
+        lines += ["## Protection", "", *table_markdown(PROTECTION_HEAD, rows)]
+    if effects.conductors:
+        conductors = [
+            (
+                e.cable,
+                e.before_size or "—",
+                e.after_size or "—",
+                _span(e.before_a),
+                _span(e.after_a),
+            )
+            for e in effects.conductors
+        ]
+        head = ("cable", "size before", "size after", "may carry before", "may carry after")
+        lines += ["## Conductors", "", *table_markdown(head, conductors)]
+    if effects.potentials:
+        potentials = [(e.place, ", ".join(e.gained) or "—", ", ".join(e.lost) or "—") for e in effects.potentials]
+        lines += ["## What can be live where", "", *table_markdown(("place", "gains", "loses"), potentials)]
+    return lines
+
+
+def _span(amps_range: tuple[float, float] | None) -> str:
+    if amps_range is None:
+        return "—"
+    low, high = amps_range
+    return f"{low:.4g} A" if low == high else f"{low:.4g} to {high:.4g} A"
