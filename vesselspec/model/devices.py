@@ -12,11 +12,13 @@ from typing import Any, ClassVar
 
 from vesselspec.model.forms import (
     ID_PATTERN,
+    ID_SAYS,
     ConductorSize,
     Count,
     Flag,
     ListOf,
     MapOf,
+    Name,
     Nested,
     Pairs,
     Pole,
@@ -350,7 +352,7 @@ class Charger(Device):
     dc_system: str | None = _system("dc_system", "The DC system that it charges.", "dc-12")
     outputs: tuple[str, ...] = declare(
         "outputs",
-        ListOf(Text(32), most=8),
+        ListOf(Name(taken=("ac",)), most=8),
         "Outputs",
         "Names of its DC outputs where it has more than the one called `dc`.",
         ["house", "start"],
@@ -460,7 +462,7 @@ class ChargeSplitter(Device):
     system: str | None = _system(example="dc-12")
     outputs: tuple[str, ...] = declare(
         "outputs",
-        ListOf(Text(32), most=8),
+        ListOf(Name(taken=("in",)), most=8),
         "Outputs",
         "Names of its outputs.",
         ["house", "start"],
@@ -501,7 +503,7 @@ class Selector(Device):
     poles: tuple[str, ...] = _poles("The poles that it switches; the others pass straight through, joined.")
     inputs: tuple[str, ...] = declare(
         "inputs",
-        ListOf(Text(32), most=12),
+        ListOf(Name(taken=("out", "off")), most=12),
         "Inputs",
         "Names of its inputs.",
         ["shore", "generator"],
@@ -509,7 +511,7 @@ class Selector(Device):
     )
     positions: Pairs = declare(
         "positions",
-        MapOf(ID_PATTERN, ListOf(Text(32), least=0, most=12), most=24),
+        MapOf(ID_PATTERN, ID_SAYS, ListOf(Name(), least=0, most=12), most=24),
         "Positions",
         "Which inputs each position connects; `off` and one position for each input unless said here.",
         {"off": [], "one": ["one"], "two": ["two"], "both": ["one", "two"]},

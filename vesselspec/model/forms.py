@@ -9,7 +9,7 @@ from __future__ import annotations
 import dataclasses
 import datetime
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from typing import Any, Protocol
 
@@ -24,11 +24,18 @@ POLES = ("L1", "L2", "L3", "N", "PE", "DC+", "DC-")
 POLE_PATTERN = r"^(L1|L2|L3|N|PE|DC\+|DC-)$"
 MAX_TEXT = 4000
 
+ID_SAYS = "an id: letters, digits and . _ + - after a letter or digit; at most 64 characters"
+PLACE_SAYS = "an address: `id`, `device/side`, `panel/section` or `panel/section/way`"
+POLE_SAYS = "a pole: L1 L2 L3 N PE DC+ DC-"
+
 Schema = dict[str, Any]
 
 
 class Form(Protocol):
-    """What every form can do."""
+    """What every form can do.
+
+    In a schema, `$comment` says beside a `pattern` what it accepts, in words that an error can use.
+    """
 
     def schema(self) -> Schema:
         """Return the JSON Schema of the written value."""
@@ -139,7 +146,10 @@ class Quantity:
         return _parse(self.dimension, raw)
 
     def show(self, value: float) -> str:
-        return units.show(self.dimension, value)
+        try:
+            return units.show(self.dimension, value)
+        except units.UnitError:  # more digits than a quantity has; a report must name it all the same
+            return f"{value:g} {units.DIMENSIONS[self.dimension].si}"
 
 
 @dataclasses.dataclass(frozen=True)
@@ -176,13 +186,32 @@ class Voltage:
 
 
 @dataclasses.dataclass(frozen=True)
+class Name:
+    """A name that becomes part of addresses, such as an output. `taken` are those that mean something else there."""
+
+    taken: tuple[str, ...] = ()
+
+    def schema(self) -> Schema:
+        schema: Schema = {"type": "string", "pattern": ID_PATTERN, "$comment": ID_SAYS}
+        if self.taken:
+            schema["not"] = {"enum": list(self.taken)}
+        return schema
+
+    def build(self, raw: Any) -> str:
+        return str(raw)
+
+    def show(self, value: str) -> str:
+        return value
+
+
+@dataclasses.dataclass(frozen=True)
 class Reference:
     """The id of an entry of one of the named collections."""
 
     collections: tuple[str, ...]
 
     def schema(self) -> Schema:
-        return {"type": "string", "pattern": ID_PATTERN}
+        return {"type": "string", "pattern": ID_PATTERN, "$comment": ID_SAYS}
 
     def build(self, raw: Any) -> str:
         return str(raw)
@@ -198,7 +227,7 @@ class PlaceReference:
     words: tuple[str, ...] = ()
 
     def schema(self) -> Schema:
-        return {"type": "string", "pattern": PLACE_PATTERN}
+        return {"type": "string", "pattern": PLACE_PATTERN, "$comment": PLACE_SAYS}
 
     def build(self, raw: Any) -> str:
         return str(raw)
@@ -212,7 +241,11 @@ class TerminalReference:
     """The address of one terminal: a place, a colon and a pole."""
 
     def schema(self) -> Schema:
-        return {"type": "string", "pattern": PLACE_PATTERN[:-1] + ":" + POLE_PATTERN[1:]}
+        return {
+            "type": "string",
+            "pattern": PLACE_PATTERN[:-1] + ":" + POLE_PATTERN[1:],
+            "$comment": "a terminal: `place:POLE`",
+        }
 
     def build(self, raw: Any) -> str:
         return str(raw)
@@ -229,6 +262,7 @@ class Day:
         return {
             "type": "string",
             "pattern": r"^(19|20)[0-9]{2}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])$",
+            "$comment": "a day, year first: YYYY-MM-DD",
         }
 
     def build(self, raw: Any) -> datetime.date:
@@ -262,6 +296,7 @@ class File:
             "type": "string",
             "maxLength": 240,
             "pattern": r"^(?!/)(?!.*(^|/)\.\.(/|$))[^\u0000-\u001f\\:]+$",
+            "$comment": "a path inside the vessel's folder, with / between folders and no `..`",
         }
 
     def build(self, raw: Any) -> str:
@@ -311,13 +346,14 @@ class MapOf:
     """A mapping with keys of one pattern; the typed value is `Pairs`, in the order written."""
 
     key_pattern: str
+    key_says: str
     of: Form
     most: int = 5000
 
     def schema(self) -> Schema:
         return {
             "type": "object",
-            "propertyNames": {"pattern": self.key_pattern},
+            "propertyNames": {"pattern": self.key_pattern, "$comment": self.key_says},
             "additionalProperties": self.of.schema(),
             "maxProperties": self.most,
         }
@@ -408,7 +444,7 @@ def schema_of(cls: type, kind: str | None = None) -> Schema:
     properties: Schema = {}
     required = [spec.key for _, spec in specs(cls) if spec.required]
     if kind is not None:
-        properties["kind"] = {"const": kind, "title": "Kind", "description": _first_line(cls)}
+        properties["kind"] = {"const": kind, "title": "Kind", "description": _first_line(cls), "examples": [kind]}
     for _, spec in specs(cls):
         properties[spec.key] = spec.schema()
     schema: Schema = {
@@ -437,6 +473,36 @@ def build(cls: type, raw: Mapping[str, Any], **given: Any) -> Any:
         name, form = keys[key]
         values[name] = form.build(value)
     return cls(**values)
+
+
+def unreal(cls: type, raw: Mapping[str, Any]) -> Iterator[tuple[tuple[str | int, ...], str]]:
+    """Yield the path of every written value that satisfies the schema and is not real, such as 2026-02-30, and why."""
+    keys = _by_key(cls)
+    for key, value in raw.items():
+        if key in keys:
+            yield from _unreal(keys[key][1], value, (key,))
+
+
+def _unreal(form: Form, raw: Any, path: tuple[str | int, ...]) -> Iterator[tuple[tuple[str | int, ...], str]]:
+    match form:
+        case Nested():
+            for inner, reason in unreal(form.of, raw):
+                yield (*path, *inner), reason
+        case Entries():
+            for key, entry in raw.items():
+                for inner, reason in unreal(form.of, entry):
+                    yield (*path, key, *inner), reason
+        case ListOf():
+            for number, each in enumerate(raw):
+                yield from _unreal(form.of, each, (*path, number))
+        case MapOf():
+            for key, each in raw.items():
+                yield from _unreal(form.of, each, (*path, key))
+        case _:
+            try:
+                form.build(raw)
+            except ValueError as error:
+                yield path, str(error)
 
 
 @dataclasses.dataclass(frozen=True)
@@ -470,7 +536,7 @@ class Entries:
     def schema(self) -> Schema:
         return {
             "type": "object",
-            "propertyNames": {"pattern": ID_PATTERN},
+            "propertyNames": {"pattern": ID_PATTERN, "$comment": ID_SAYS},
             "additionalProperties": schema_of(self.of),
             "maxProperties": self.most,
         }

@@ -8,8 +8,11 @@ from typing import Any, ClassVar
 
 from vesselspec.model.forms import (
     ID_PATTERN,
+    ID_SAYS,
     PLACE_PATTERN,
+    PLACE_SAYS,
     POLE_PATTERN,
+    POLE_SAYS,
     ConductorSize,
     Count,
     Day,
@@ -375,6 +378,8 @@ class Core:
 #: A landing: a pole, a terminal, or one of the two words.
 LANDING_PATTERN = rf"({POLE_PATTERN}|^({UNTRACED}|{FREE})$|{PLACE_PATTERN[:-1]}:{POLE_PATTERN[1:]})"
 CORE_WORDS = f"^({SPARE}|{UNTRACED})$"
+LANDING_SAYS = f"{POLE_SAYS}; a terminal `place:POLE`; `{UNTRACED}` or `{FREE}`"
+CORE_SAYS = f"{POLE_SAYS}; `{SPARE}` or `{UNTRACED}`; or a mapping that tells the two ends apart"
 
 
 @dataclass(frozen=True)
@@ -384,9 +389,10 @@ class CoreForm:
     def schema(self) -> Schema:
         nested = schema_of(Core)
         for end in ("from", "to"):
-            nested["properties"][end]["pattern"] = LANDING_PATTERN
+            nested["properties"][end] |= {"pattern": LANDING_PATTERN, "$comment": LANDING_SAYS}
         nested["minProperties"] = 1
-        return {"anyOf": [{"type": "string", "pattern": f"({POLE_PATTERN}|{CORE_WORDS})"}, nested]}
+        plain = {"type": "string", "pattern": f"({POLE_PATTERN}|{CORE_WORDS})", "$comment": CORE_SAYS}
+        return {"anyOf": [plain, nested]}
 
     def build(self, raw: Any) -> Core:
         if isinstance(raw, str):
@@ -401,7 +407,12 @@ class CoreForm:
         return Nested(Core).show(value)
 
 
-_CORES = MapOf(r"^[a-z0-9][a-z0-9 -]{0,39}$", CoreForm(), most=60)
+_CORES = MapOf(
+    r"^[a-z0-9][a-z0-9 -]{0,39}$",
+    "a core by its colour or mark: small letters, digits, blanks and -; at most 40 characters",
+    CoreForm(),
+    most=60,
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -584,7 +595,7 @@ class Condition(Item):
     )
     positions: Pairs = declare(
         "positions",
-        MapOf(PLACE_PATTERN, Text(64)),
+        MapOf(PLACE_PATTERN, PLACE_SAYS, Text(64)),
         "Positions",
         "Where selectors and switches stand. Breakers and switches are closed unless said here.",
         {"source-selector": "shore", "ac-main/shore/7": "open"},
@@ -592,7 +603,7 @@ class Condition(Item):
     )
     demand: Pairs = declare(
         "demand",
-        MapOf(ID_PATTERN, DemandForm()),
+        MapOf(ID_PATTERN, ID_SAYS, DemandForm()),
         "Demand",
         "The loads that run, with their demand factor. A load that is not listed does not run.",
         {"water-heater": 1.0, "cabin-heat": {"factor": 0.6, "per_day": "8 h"}},
@@ -601,4 +612,12 @@ class Condition(Item):
 
 
 #: Watts, or watts for each pair of poles of a load with 120 V and 240 V parts.
-POWER_FORM = Either(((str, Quantity("power")), (dict, MapOf(r"^(L[123]-(N|L[123])|DC\+-DC-)$", Quantity("power")))))
+POWER_FORM = Either(
+    (
+        (str, Quantity("power")),
+        (
+            dict,
+            MapOf(r"^(L[123]-(N|L[123])|DC\+-DC-)$", "a pair of poles, such as L1-N or L1-L2", Quantity("power")),
+        ),
+    )
+)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
+import sys
 from typing import Any
 
-from vesselspec.model.forms import ID_PATTERN, Schema, schema_of
+from vesselspec.model.forms import ID_PATTERN, ID_SAYS, Schema, schema_of
 from vesselspec.model.items import About
 from vesselspec.model.vessel import COLLECTIONS, DEFAULT_KIND
 
@@ -22,12 +24,30 @@ _SAYS = {
     "interlocks": "Mechanisms that let only one of several breakers be closed.",
     "conditions": "Operating conditions.",
 }
+_EXAMPLES: Schema = {
+    "spaces": {"engine-room": {"engine_space": True, "ambient": "50 degC"}},
+    "systems": {"ac-120-240": {"kind": "ac-split-phase", "voltage": "120/240 V", "frequency": "60 Hz"}},
+    "devices": {"shore-1": {"kind": "shore-inlet", "system": "ac-120-240", "rating": "50 A"}},
+    "panels": {"ac-main": {"sections": {"shore": {"ways": {"1": {"poles": ["L1"], "rating": "20 A"}}}}}},
+    "loads": {"water-heater": {"system": "ac-120-240", "poles": ["L1", "N"], "power": "1500 W"}},
+    "cable_types": {"boat-12-3": {"size": "12 AWG", "cores": {"black": "L1", "white": "N", "green": "PE"}}},
+    "bundles": {"port-duct": {"name": "Duct along the port side"}},
+    "cables": {"C104": {"type": "boat-12-3", "from": "ac-main/shore/1", "to": "water-heater", "length": "7.5 m"}},
+    "interlocks": {"source-slide": {"between": ["ac-main/shore/1", "ac-main/shore/2"]}},
+    "conditions": {"alongside": {"running": ["shore-1"], "demand": {"water-heater": 1.0}}},
+}
 
 
 def record_schema() -> Schema:
     """Return the JSON Schema (2020-12) of one YAML file of a record."""
     definitions: Schema = {}
-    properties: Schema = {"vessel": {**schema_of(About), "description": "The vessel itself; in vessel.yaml only."}}
+    properties: Schema = {
+        "vessel": {
+            **schema_of(About),
+            "description": "The vessel itself; in vessel.yaml only.",
+            "examples": [{"record": 1, "name": "Example", "practice": "north-american"}],
+        }
+    }
     for name, holds in COLLECTIONS.items():
         if isinstance(holds, type):
             definitions[holds.__name__] = schema_of(holds)
@@ -38,7 +58,8 @@ def record_schema() -> Schema:
             "type": "object",
             "title": name.replace("_", " ").capitalize(),
             "description": _SAYS[name] + " Each by its id.",
-            "propertyNames": {"pattern": ID_PATTERN},
+            "examples": [_EXAMPLES[name]],
+            "propertyNames": {"pattern": ID_PATTERN, "$comment": ID_SAYS},
             "additionalProperties": entry,
         }
     return {
@@ -71,6 +92,7 @@ def _discriminated(name: str, holds: Any, definitions: Schema) -> Schema:
                 "title": "Kind",
                 "description": "What it is; it decides which other fields there are."
                 + (f" `{default}` if left out." if default else ""),
+                "examples": list(holds)[:1],
             }
         },
         "allOf": rules,
@@ -78,3 +100,12 @@ def _discriminated(name: str, holds: Any, definitions: Schema) -> Schema:
     if default is None:
         schema["required"] = ["kind"]
     return schema
+
+
+def schema_text() -> str:
+    """The published file's text."""
+    return json.dumps(record_schema(), indent=1, ensure_ascii=False) + "\n"
+
+
+if __name__ == "__main__":
+    sys.stdout.write(schema_text())

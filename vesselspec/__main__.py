@@ -1,0 +1,5 @@
+"""`python -m vesselspec`."""
+
+from vesselspec.cli import entry
+
+entry()

@@ -1,0 +1,57 @@
+"""`vesselspec draw`: diagrams of the sources and of every panel."""
+
+from __future__ import annotations
+
+import difflib
+from pathlib import Path
+
+import click
+
+from vesselspec.cli.common import at_option, page, put, read_state, vessel_argument, write_files
+from vesselspec.cli.status import NOT_UNDERSTOOD, SOUND
+from vesselspec.revisions import RevisionError
+
+
+@click.command("draw")
+@vessel_argument()
+@at_option()
+@click.option(
+    "--out",
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    default=Path("drawings"),
+    show_default=True,
+    help="Folder for the .dot and .svg files.",
+)
+@click.option("--panel", "panels", metavar="ID", multiple=True, help="Only this panel; may be given several times.")
+def command(vessel: Path, at: str | None, out: Path, panels: tuple[str, ...]) -> int:
+    """Draw VESSEL (a folder; default: here): an overview from the sources to the panels, and each panel on its own.
+
+    Each sheet fits A4. What leads off a sheet names the sheet where it goes on. The .dot files are the same for
+    the same record, byte for byte.
+    """
+    from vesselspec.cli.pictures import as_files
+    from vesselspec.draw import overview, panel_sheets
+    from vesselspec.network.compile import compile_network
+    from vesselspec.report import survey as report
+
+    state = read_state(vessel, at)
+    found = state.record.vessel
+    if found is None:
+        put(report.problems_text(page(), report.subject_of(None, state.name), state.record.problems))
+        return NOT_UNDERSTOOD
+    for panel in panels:
+        if panel not in found.panels:
+            near = difflib.get_close_matches(panel, found.panels, n=1)
+            hint = f"Did you mean {near[0]}?" if near else "Panels: " + ", ".join(found.panels)
+            raise RevisionError(f"There is no panel {panel}.", hint)
+    network = compile_network(found)
+    footer = state.name
+    sheets = [] if panels else [overview(found, network, footer=footer)]
+    for panel in panels or found.panels:
+        sheets += panel_sheets(found, network, panel, footer=footer)
+    files = as_files(sheets)
+    write_files(out, files)
+    for name in sorted(files):
+        click.echo(str(out / name))
+    return SOUND
