@@ -80,7 +80,7 @@ def state_of(snapshot: Snapshot) -> State:
             "Name a revision at which the vessel's record was there already, or check the folder.",
         )
     refused = tuple(
-        Problem(Place(shown(problem.path)), problem.reason, "", problem.remedy) for problem in snapshot.problems
+        Problem(Place(shown(problem.path).strip("'")), problem.reason, "", problem.remedy) for problem in snapshot.problems
     )
     record = read(snapshot.files)
     if refused:

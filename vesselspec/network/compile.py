@@ -338,9 +338,18 @@ class _Builder:
             return None  # said once for the whole end
         found = self._land(at or place, pole)
         if isinstance(found, str):
-            self.unlanded.append(Unlanded(cable.id, name, end, landing, found))
+            clash = at or place if self._other_kind(at or place, pole) else ""
+            self.unlanded.append(Unlanded(cable.id, name, end, landing, found, clash, pole))
             return None
         return found
+
+    def _other_kind(self, place: str, pole: str) -> bool:
+        """Whether a live pole is AC and every live terminal of the place DC, or the other way round."""
+        if place in self.vessel.ways:
+            panel, section, _ = self.vessel.ways[place]
+            place = f"{panel.id}/{section.id}"
+        there = {known in ("DC+", "DC-") for known in self.poles.get(place, ()) if known != "PE"}
+        return pole != "PE" and there == {pole not in ("DC+", "DC-")}
 
 
 def _near(word: str, choices: list[str]) -> str:

@@ -101,6 +101,9 @@ class Unlanded:
     end: str  # from | to
     said: str
     reason: str
+    #: Where an AC core is said to end among DC terminals only, or the other way round: that place.
+    clash: str = ""
+    pole: str = ""
 
 
 @dataclass(frozen=True)

@@ -6,9 +6,10 @@ to one that is not. What that is worth is for the rules to say.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
-from vesselspec.network.graph import LINES, Emission, Link, Terminal
+from vesselspec.network.graph import LINES, Emission, Link, Network, Terminal
 from vesselspec.network.reach import Arrival, Reach, Step, Witness, agree
 from vesselspec.network.zones import is_between
 
@@ -41,7 +42,7 @@ def misfit(emission: Emission, terminal: Terminal, volts: float, single_line: bo
     """Return how a potential misfits a terminal's own duty, or None where it belongs or nobody knows.
 
     `volts` is the nominal voltage to neutral of the terminal's system, 0 where unknown; `single_line` says
-    that either system has one line only, so that there is no second line to mistake it for.
+    that source or terminal has one line only, so that there is no second line to mistake it for.
     """
     pole = terminal.pole
     if pole == "":
@@ -72,9 +73,11 @@ def mismatches(reached: Reach, volts: dict[str, float], single_line: frozenset[s
     found: dict[tuple[str, str], list[tuple[int, Arrival, Step]]] = {}
     neutrals: dict[str, list[tuple[int, Arrival, Step]]] = {}
 
+    lone = _lone(network, single_line)
+
     def fits(emission: Emission, terminal: Terminal) -> str | None:
-        lone = terminal.system in single_line or emission.system in single_line
-        return misfit(emission, terminal, volts.get(terminal.system or "", 0.0), lone)
+        alone = terminal in lone or network.terminals[emission.terminal] in lone
+        return misfit(emission, terminal, volts.get(terminal.system or "", 0.0), alone)
 
     def look(number: int, link: Link, arrival: Arrival) -> None:
         for start, end in ((link.a, link.b), (link.b, link.a)):
@@ -85,6 +88,8 @@ def mismatches(reached: Reach, volts: dict[str, float], single_line: frozenset[s
                 continue
             hit = (number, arrival, Step(number, start, end))
             kind = fits(arrival.emission, there)
+            if arrival.emission.pole in ("N", "DC-") and here.pole != arrival.emission.pole:
+                continue  # neutral and negative meet in the earth; beyond it this mistake is told by what is live
             if kind is not None:
                 found.setdefault((kind, link.item), []).append(hit)
             elif arrival.emission.pole == "N" and (here.pole, there.pole) == ("N", "DC-"):
@@ -114,11 +119,23 @@ def mismatches(reached: Reach, volts: dict[str, float], single_line: frozenset[s
     # Neutral and negative meet in the earth, never core to core. Beside a live core it is part of that mistake.
     for item, hits in neutrals.items():
         kinds = [kind for kind in (AC_ON_DC, DC_ON_AC) if (kind, item) in found]
-        found.setdefault((kinds[0] if kinds else AC_ON_DC, item), []).extend(hits)
+        own = [hit for hit in hits if hit[1].emission.pole == "N"]
+        kind = kinds[0] if kinds else AC_ON_DC if own else DC_ON_AC
+        found.setdefault((kind, item), []).extend(own or hits)
     return tuple(
-        _gather(reached, kind, item, hits, volts, single_line)
+        _gather(reached, kind, item, hits, fits)
         for (kind, item), hits in sorted(found.items(), key=lambda entry: (entry[1][0][0], entry[0]))
     )
+
+
+def _lone(network: Network, single_line: frozenset[str]) -> frozenset[Terminal]:
+    """Terminals with no second line beside them: of a system with one line, or of a device that has one only."""
+    found: set[Terminal] = set()
+    for place, numbers in network.places.items():
+        lines = [network.terminals[number] for number in numbers if network.terminals[number].pole in LINES]
+        alone = len(lines) == 1 and place.count("/") < 2  # a way of a panel has one line and stands for its bar
+        found.update(terminal for terminal in lines if alone or terminal.system in single_line)
+    return frozenset(found)
 
 
 def _gather(
@@ -126,8 +143,7 @@ def _gather(
     kind: str,
     item: str,
     hits: list[tuple[int, Arrival, Step]],
-    volts: dict[str, float],
-    single_line: frozenset[str],
+    fits: Callable[[Emission, Terminal], str | None],
 ) -> Mismatch:
     network = reached.network
     witnesses = []
@@ -141,10 +157,20 @@ def _gather(
         zone = reached.zones.of[step.end]
         for terminal in reached.zones.members[zone]:
             at = network.terminals[terminal]
-            lone = at.system in single_line or arrival.emission.system in single_line
-            if misfit(arrival.emission, at, volts.get(at.system or "", 0.0), lone) is not None:
+            if fits(arrival.emission, at) is not None:
                 places[at.place] = None
-    cores = dict.fromkeys(network.links[number].core for number, _, _ in hits if network.links[number].core)
+    cores = _cores(network, item, {number for number, _, _ in hits})
     live = [arrival for _, arrival, _ in hits if arrival.emission.pole in (*LINES, "DC+")]
     sources = dict.fromkeys(arrival.emission.source for arrival in live or [arrival for _, arrival, _ in hits])
-    return Mismatch(kind, item, tuple(cores), best, tuple(sources), tuple(places))
+    return Mismatch(kind, item, cores, best, tuple(sources), tuple(places))
+
+
+def _cores(network: Network, item: str, hits: set[int]) -> tuple[str, ...]:
+    """The cores that a potential goes astray on, with those of the same cable that are exchanged for them."""
+
+    def poles(link: Link) -> tuple[str, str]:
+        return network.terminals[link.a].pole, network.terminals[link.b].pole
+
+    exchanged = {poles(network.links[number])[::-1] for number in hits}
+    links = (n for n, link in enumerate(network.links) if link.item == item and link.core)
+    return tuple(network.links[n].core for n in links if n in hits or poles(network.links[n]) in exchanged)

@@ -56,7 +56,7 @@ class Arrival:
 class Step:
     """One step of a witness: over a link from one terminal to the next."""
 
-    link: int
+    link: int  # -1 backwards through an isolation transformer
     start: int
     end: int
 
@@ -105,12 +105,18 @@ class Reach:
         for here, following in zip(chain, [*chain[1:], None], strict=True):
             if following is None:
                 steps += self._inside(here.entry, terminal)
-            elif following.link >= 0:
-                link = self.network.links[following.link]
-                leave = link.other(following.entry)
+            else:
+                leave = self._way_out(here, following)
                 steps += self._inside(here.entry, leave)
                 steps.append(Step(following.link, leave, following.entry))
         return Witness(arrival.emission, arrival.needs, chain[0].entry, tuple(steps))
+
+    def _way_out(self, here: Arrival, following: Arrival) -> int:
+        """The terminal at which a way leaves a zone for the next one."""
+        if following.link >= 0:
+            return self.network.links[following.link].other(following.entry)
+        _, secondary = self.network.transformers[following.emission.source]
+        return next(terminal for terminal in secondary if self.zones.of[terminal] == here.zone)
 
     def _inside(self, start: int, goal: int) -> list[Step]:
         if start == goal:
@@ -199,5 +205,7 @@ def _through_transformers(zones: Zones, arrival: Arrival) -> Iterable[Arrival]:
             continue
         for terminal in primary:
             at = zones.network.terminals[terminal]
-            back = Emission(key, "transformer", key, terminal, at.pole, at.system, emission.volts, guards=arrival.needs)
+            # Its voltage is known where both sides are on one system.
+            volts = emission.volts if at.system == emission.system else 0.0
+            back = Emission(key, "transformer", key, terminal, at.pole, at.system, volts)
             yield Arrival(back, zones.of[terminal], terminal, arrival.needs, -1, arrival)

@@ -153,18 +153,20 @@ def source_overloaded(boat: Boat) -> Iterator[Says | Lacks]:
 )
 def load_not_fed(boat: Boat) -> Iterator[Says | Lacks]:
     """A load in demand with no running source behind it; a position that nobody wrote down."""
+    unfed: dict[str, list[str]] = {}
     for condition, demands in boat.demands.items():
         state = boat.states[condition]
         for item, missing in state.gaps:
             yield Lacks(item=condition, at=At("conditions", condition, ("positions",)), missing=f"{missing} ({item})")
-        if state.gaps:
-            continue  # what is not fed may only be so because a position is missing
-        for key in demands.unfed:
-            yield Says(
-                items=(key, condition),
-                at=At("conditions", condition, ("demand", key)),
-                what=f"{boat.vessel.name_of(key)} runs in {condition}, and no source that runs there reaches it",
-            )
+        for key in () if state.gaps else demands.unfed:  # with a position missing, that may be the only reason
+            unfed.setdefault(key, []).append(condition)
+    for key, conditions in unfed.items():
+        yield Says(
+            items=(key, *conditions),
+            at=At("conditions", conditions[0], ("demand", key)),
+            what=f"{boat.vessel.name_of(key)} runs in {', '.join(conditions)}, "
+            "and no source that runs there reaches it",
+        )
 
 
 @rule(

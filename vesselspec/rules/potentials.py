@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from vesselspec.model.devices import Charger, Inverter, InverterCharger, ShoreInlet
-from vesselspec.network.graph import LINES, Emission
+from vesselspec.network.graph import LINES, Emission, Unlanded
 from vesselspec.network.mismatch import (
     AC_ON_DC,
     DC_ON_AC,
@@ -36,6 +36,30 @@ def _astray(boat: Boat, *kinds: str, says: str) -> Iterator[Says]:
     for found in boat.mismatches:
         if found.kind in kinds and not _told_elsewhere(boat, found):
             yield _told(boat, found, says)
+
+
+def _ends_among(boat: Boat, *, ac: bool) -> Iterator[Says]:
+    """A cable whose end is recorded at a place that has no terminal of its kind, only of the other."""
+    found: dict[tuple[str, str], list[Unlanded]] = {}
+    for each in boat.network.unlanded:
+        if each.clash and (each.pole not in ("DC+", "DC-")) == ac:
+            found.setdefault((each.cable, each.clash), []).append(each)
+    for (cable, place), cores in found.items():
+        poles = ", ".join(dict.fromkeys(each.pole for each in cores))
+        names = " and ".join(dict.fromkeys(each.core for each in cores))
+        mine, theirs = ("AC", "DC") if ac else ("DC", "AC")
+        other = boat.vessel.cables[cable].from_ if cores[0].end == "to" else boat.vessel.cables[cable].to
+        yield Says(
+            items=(cable, place),
+            at=At("cables", cable, (cores[0].end,)),
+            what=f"the {mine} cable {cable} ({poles}, {'core' if len(cores) == 1 else 'cores'} {names}) ends at "
+            f"{boat.vessel.name_of(place)}, which has {theirs} terminals only; which of them it lands on is unrecorded",
+            witness=(
+                f"cable {cable} starts at {boat.vessel.name_of(other)}",
+                f"cable {cable}, {poles}, ends among the {theirs} terminals of {boat.vessel.name_of(place)}",
+            ),
+            arguments=tuple(each.core for each in cores),
+        )
 
 
 def _told_elsewhere(boat: Boat, found: Mismatch) -> bool:
@@ -88,6 +112,7 @@ def _told(boat: Boat, found: Mismatch, says: str) -> Says:
 def ac_on_dc(boat: Boat) -> Iterator[Says]:
     """AC landed on DC terminals, such as a charger's battery side."""
     yield from _astray(boat, AC_ON_DC, says="AC {pole} from {sources} comes to the DC terminal {end} by {item}")
+    yield from _ends_among(boat, ac=True)
 
 
 @rule(
@@ -102,6 +127,7 @@ def ac_on_dc(boat: Boat) -> Iterator[Says]:
 def dc_on_ac(boat: Boat) -> Iterator[Says]:
     """DC landed on AC terminals."""
     yield from _astray(boat, DC_ON_AC, says="{pole} from {sources} comes to the AC terminal {end} by {item}")
+    yield from _ends_among(boat, ac=False)
 
 
 @rule(
@@ -364,7 +390,12 @@ def charger_loop(boat: Boat) -> Iterator[Says]:
             for arrival in boat.reach.at(terminal) if terminal is not None else ():
                 source = arrival.emission.source
                 inverter = boat.vessel.devices.get(source)
-                if source in seen or not isinstance(inverter, Inverter | InverterCharger) or terminal is None:
+                if (
+                    arrival.emission.pole not in LINES
+                    or source in seen
+                    or not isinstance(inverter, Inverter | InverterCharger)
+                    or terminal is None
+                ):
                     continue
                 back = next((bank for out in outputs if (bank := _same_bank(boat, out, source, arrival.needs))), None)
                 if source == key or back is not None:

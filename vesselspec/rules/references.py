@@ -63,6 +63,8 @@ def dangling(boat: Boat) -> Iterator[Says]:
                     arguments=("/".join(fields), target),
                 )
     for each in boat.network.unlanded:
+        if each.clash:
+            continue  # not a slip of the pen but AC among DC terminals: told as that
         fields = ("cores", each.core) if each.core else (each.end,)
         at = boat.core_at(each.cable, each.core) if each.core else boat.at(each.cable, *fields)
         if each.cable in vessel.devices:
