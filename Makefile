@@ -7,13 +7,14 @@ BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 DEMO := build/demo
 
-.PHONY: demo test check schema lock bench clean help
+.PHONY: demo picture test check schema lock bench clean help
 
 help:
 	@echo "make demo    set up, build the example vessel's repository, review its dangerous branch"
 	@echo "make test    set up, run every check and test"
 	@echo "make bench   time start-up, survey and review"
 	@echo "make schema  write schema/ anew from the vocabulary"
+	@echo "make picture renew the README's picture from the demo"
 	@echo "make lock    renew the exact versions in .ci/requirements.txt"
 	@echo "make clean   remove .venv and build/"
 
@@ -27,6 +28,9 @@ $(STAMP): .ci/requirements.txt pyproject.toml
 
 demo: $(STAMP)
 	@$(BIN)/python example_vessel/refit/demo.py $(DEMO)
+
+picture: demo
+	@cp $(DEMO)-review/after.svg example_vessel/drawings/after.svg
 
 test: $(STAMP)
 	$(BIN)/ruff check .

@@ -31,7 +31,7 @@ def command(vessel: Path, at: str | None, out: Path, panels: tuple[str, ...]) ->
     the same record, byte for byte.
     """
     from vesselspec.cli.pictures import as_files
-    from vesselspec.draw import overview, panel_sheets
+    from vesselspec.draw import overview_sheets, panel_sheets
     from vesselspec.network.compile import compile_network
     from vesselspec.report import survey as report
 
@@ -47,7 +47,7 @@ def command(vessel: Path, at: str | None, out: Path, panels: tuple[str, ...]) ->
             raise RevisionError(f"There is no panel {panel}.", hint)
     network = compile_network(found)
     footer = state.name
-    sheets = [] if panels else [overview(found, network, footer=footer)]
+    sheets = [] if panels else list(overview_sheets(found, network, footer=footer))
     for panel in panels or found.panels:
         sheets += panel_sheets(found, network, panel, footer=footer)
     files = as_files(sheets)

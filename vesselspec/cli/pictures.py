@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 def as_files(sheets: Iterable[Sheet]) -> dict[str, bytes]:
     """Return file name → content for sheets. Where no engine can be run, say so once and go on without pictures."""
-    from vesselspec.draw.render import LayoutMissing, render
+    from vesselspec.draw.render import LayoutFailed, LayoutMissing, render
 
     files: dict[str, bytes] = {}
     missing: LayoutMissing | None = None
@@ -25,7 +25,9 @@ def as_files(sheets: Iterable[Sheet]) -> dict[str, bytes]:
                 files[f"{sheet.name}.svg"] = render(sheet.dot)
             except LayoutMissing as error:
                 missing = error
-                click.echo(f"vesselspec: no pictures: {error.reason} {error.remedy}", err=True)
+                click.echo(f"vesselspec: no pictures: {error.reason}; {error.remedy}", err=True)
+            except LayoutFailed as error:
+                click.echo(f"vesselspec: no picture {sheet.name}.svg: {error}", err=True)
     return files
 
 
