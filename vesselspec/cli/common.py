@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 import sys
@@ -80,7 +81,8 @@ def state_of(snapshot: Snapshot) -> State:
             "Name a revision at which the vessel's record was there already, or check the folder.",
         )
     refused = tuple(
-        Problem(Place(shown(problem.path).strip("'")), problem.reason, "", problem.remedy) for problem in snapshot.problems
+        Problem(Place(shown(problem.path).strip("'")), problem.reason, "", problem.remedy)
+        for problem in snapshot.problems
     )
     record = read(snapshot.files)
     if refused:
@@ -90,36 +92,56 @@ def state_of(snapshot: Snapshot) -> State:
 
 def page() -> Page:
     """A page as wide as the terminal; coloured only where a person looks at it and has not refused it."""
-    colour = sys.stdout.isatty() and "NO_COLOR" not in os.environ and os.environ.get("TERM") != "dumb"
+    seen = sys.stdout is not None and sys.stdout.isatty()
+    colour = seen and "NO_COLOR" not in os.environ and os.environ.get("TERM") != "dumb"
     return Page(width=min(shutil.get_terminal_size((100, 40)).columns, 120), colour=colour)
 
 
 def put(text: str) -> None:
-    """Write a result to standard output; characters that it cannot show become escapes."""
+    """Write a result to standard output; characters that it cannot show become escapes.
+
+    A reader that has gone away changes nothing about the result, and so nothing about the exit status.
+    """
+    if sys.stdout is None:
+        return
     encoding = sys.stdout.encoding or "utf-8"
-    click.echo(text.encode(encoding, "backslashreplace").decode(encoding), nl=False, color=True)
+    try:
+        sys.stdout.write(text.encode(encoding, "backslashreplace").decode(encoding))
+        sys.stdout.flush()
+    except OSError as error:
+        # Python must not complain about the same thing again while shutting down.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        if error.errno != errno.EPIPE:
+            raise RevisionError(
+                f"Standard output cannot be written: {error.strerror}.", "Make room, or send it somewhere else."
+            ) from error
 
 
 def write_files(out: Path, files: dict[str, bytes]) -> None:
     """Write files into a folder, each in one step: a reader sees the old file or the new one, whole.
 
-    Parents are made. A file that is a symbolic link is replaced, never followed.
+    Parents are made. A file that is a symbolic link is replaced, never followed. Nothing takes its place before
+    everything is written, so that a disk that is full leaves the earlier files as they were.
     """
+    ready: dict[Path, Path] = {}
     try:
         for name, content in files.items():
             target = out / name
             target.parent.mkdir(parents=True, exist_ok=True)
+            if target.is_dir() and not target.is_symlink():
+                raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(target))
             handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=".vesselspec-")
-            try:
-                with os.fdopen(handle, "wb") as file:
-                    file.write(content)
-                Path(temporary).chmod(0o644)
-                Path(temporary).replace(target)
-            except BaseException:
-                Path(temporary).unlink(missing_ok=True)
-                raise
+            ready[target] = Path(temporary)
+            with os.fdopen(handle, "wb") as file:
+                file.write(content)
+            Path(temporary).chmod(0o644)
+        for target, written in ready.items():
+            written.replace(target)
     except OSError as error:
         raise RevisionError(
             f"{shown(str(error.filename or out))} cannot be written: {error.strerror}.",
             "Name another folder with --out, or make this one writable.",
         ) from error
+    finally:
+        for written in ready.values():
+            written.unlink(missing_ok=True)

@@ -52,6 +52,5 @@ def command(vessel: Path, at: str | None, out: Path, panels: tuple[str, ...]) ->
         sheets += panel_sheets(found, network, panel, footer=footer)
     files = as_files(sheets)
     write_files(out, files)
-    for name in sorted(files):
-        click.echo(str(out / name))
+    put("".join(f"{out / name}\n" for name in sorted(files)))
     return SOUND

@@ -89,15 +89,13 @@ def run(arguments: list[str]) -> int:
     except (click.Abort, KeyboardInterrupt):
         click.echo("vesselspec: stopped", err=True)
         return NOT_UNDERSTOOD
-    except BrokenPipeError:
-        # The reader has gone; Python must not complain about it again while shutting down.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
     except Exception as error:
         if os.environ.get("VESSELSPEC_TRACEBACK"):
             raise
+        from vesselspec.report.terminal import clean
+
         click.echo(
-            f"vesselspec: a fault in this program: {type(error).__name__}: {error}\n"
+            f"vesselspec: a fault in this program: {type(error).__name__}: {clean(str(error))}\n"
             "  Nothing above may be relied on. Set VESSELSPEC_TRACEBACK=1 and run again to see where.",
             err=True,
         )

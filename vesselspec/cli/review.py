@@ -21,7 +21,10 @@ from vesselspec.cli.status import status
 
 if TYPE_CHECKING:
     from vesselspec.changes import Reason, Review
-    from vesselspec.revisions import Repository, Snapshot
+    from vesselspec.revisions import Commit, Repository, Snapshot
+
+#: Digits from which a revision that begins the id is taken for the id itself and not shown twice.
+_TYPED_ID = 7
 
 
 @click.command("review")
@@ -59,18 +62,19 @@ def command(
     from vesselspec.report import json
     from vesselspec.report import review as report
     from vesselspec.revisions import Repository
+    from vesselspec.rules.book import failed
 
     on_disk = head in (None, ".")
     repository = Repository.open(vessel, at=head if head is not None and not on_disk else base)
-    start = repository.resolve(base)
+    tip = start = repository.resolve(base)
     end = None if on_disk or head is None else repository.resolve(head)
     if not direct:
         start = repository.merge_base(base, "HEAD" if end is None else end.id)
     before = repository.snapshot(start.id)
     after = repository.work_tree() if end is None else repository.snapshot(end.id)
     judged = review(
-        side(_called(before, base, start.short), _read(before, after).record),
-        side(_called(after, head, end.short if end is not None else ""), state_of(after).record),
+        side(_called(before, base, start, forked=start.id != tip.id), _read(before, after).record),
+        side(_called(after, head, end), state_of(after).record),
         _reasons(repository, start.id, "HEAD" if end is None else end.id),
     )
     data, text = report.review_json(judged), report.review_text(page(), judged, full=not brief)
@@ -78,7 +82,8 @@ def command(
         _write(out, judged, json.dumps(data))
     put({"text": text, "markdown": report.review_markdown(judged), "json": json.dumps(data)}[output])
     words = [finding.signal_word for finding in judged.new]
-    crashed = any(f.rule == "rule-failed" for f in (*judged.new, *judged.inherited))
+    # A rule that failed on either side makes its findings look new or cleared.
+    crashed = any(any(failed(each.survey)) for each in (judged.before, judged.after))
     return status(words, fail_on=fail_on, understood=judged.understood, rule_failed=crashed)
 
 
@@ -95,12 +100,13 @@ def _read(before: Snapshot, after: Snapshot) -> State:
     return State(before.name, Record(empty_vessel(vessel), Places(), ()))
 
 
-def _called(snapshot: Snapshot, ref: str | None, short: str) -> str:
-    if snapshot.commit is None:
+def _called(snapshot: Snapshot, ref: str | None, commit: Commit | None, *, forked: bool = False) -> str:
+    if commit is None or ref is None:
         return snapshot.name
-    called = ref if ref is not None and not ref.startswith(short) else ""
-    none_yet = "" if snapshot.has_vessel else ", no record yet"
-    return (f"{called} ({short})" if called else short) + none_yet
+    called = "" if len(ref) >= _TYPED_ID and commit.id.startswith(ref.lower()) else ref
+    called = f"where it branched off {ref}" if forked else called
+    none_yet = "" if snapshot.has_vessel or snapshot.problems else ", no record yet"
+    return (f"{called} ({commit.short})" if called else commit.short) + none_yet
 
 
 def _reasons(repository: Repository, base: str, head: str) -> tuple[Reason, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, ClassVar
 
 from vesselspec.model.forms import (
@@ -373,6 +373,17 @@ class Core:
         "black",
     )
     size: Size | None = declare("size", ConductorSize(), "Size", "Where this core differs from the cable.", "8 AWG")
+
+    def whole(self) -> Core:
+        """The core with the end that is not said filled in: the same pole, at the place of that end."""
+        from_, to = self.from_ or self.to, self.to or self.from_
+        if from_ is None or to is None:
+            return self
+        if self.from_ is None:
+            from_ = to.rpartition(":")[2]
+        if self.to is None:
+            to = from_.rpartition(":")[2]
+        return replace(self, from_=from_, to=to)
 
 
 #: A landing: a pole, a terminal, or one of the two words.

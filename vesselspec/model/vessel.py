@@ -147,7 +147,7 @@ class Vessel:
                     size=own.size or base.size,
                 )
             )
-        return tuple(merged.items())
+        return tuple((name, core.whole()) for name, core in merged.items())
 
 
 def _plain(text: str) -> str:
@@ -155,16 +155,20 @@ def _plain(text: str) -> str:
     return "".join(char for char in text.casefold() if char.isalnum())
 
 
+def class_of(collection: str, raw: Mapping[str, Any]) -> type[Item]:
+    """The class of an entry as written: the collection's, or the one that its `kind` chooses."""
+    holds = COLLECTIONS[collection]
+    return holds if isinstance(holds, type) else holds[raw.get("kind", DEFAULT_KIND.get(collection))]
+
+
 def build_vessel(about: Mapping[str, Any], collections: Mapping[str, Mapping[str, Any]]) -> Vessel:
     """Build a vessel from written data that satisfies the schema. Entries are put in order of their ids."""
     built: dict[str, Any] = {}
-    for name, holds in COLLECTIONS.items():
+    for name in COLLECTIONS:
         entries: dict[str, Item] = {}
         written = collections.get(name, {})
         for key in sorted(written, key=natural):
-            raw = written[key]
-            cls = holds if isinstance(holds, type) else holds[raw.get("kind", DEFAULT_KIND.get(name))]
-            entries[key] = build(cls, raw, id=key)
+            entries[key] = build(class_of(name, written[key]), written[key], id=key)
         built[name] = MappingProxyType(entries)
     return Vessel(about=build(About, about), **built)
 

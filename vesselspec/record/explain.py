@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterator, Mapping
 from functools import cache
 from typing import Any
 
 from vesselspec import units
-from vesselspec.model.forms import ID_PATTERN, PLACE_PATTERN
+from vesselspec.model.forms import ID_SAYS, PLACE_SAYS
 from vesselspec.model.schema import record_schema
 from vesselspec.record.places import Place
 from vesselspec.record.problems import Problem
@@ -29,21 +30,37 @@ _TYPE_WORDS = {
 
 @cache
 def _explainer() -> Any:
-    from jsonschema import Draft202012Validator  # noqa: PLC0415 - 60 ms that a sound record need not pay
+    from jsonschema import Draft202012Validator, ValidationError, validators  # noqa: PLC0415 - a sound record needs none
 
-    return Draft202012Validator(record_schema())
+    def pattern(_: Any, pattern: str, instance: Any, schema: Any) -> Iterator[Any]:
+        # In JSON Schema `$` is the very end of the text; in Python it may stand before a last line break too.
+        if isinstance(instance, str) and not re.search(pattern.replace("$", r"\Z"), instance):
+            yield ValidationError("does not match")
+
+    extended: Any = validators
+    return extended.extend(Draft202012Validator, {"pattern": pattern})(record_schema())
 
 
 def explain(file: str, data: Any) -> list[Problem]:
-    """Return every problem of one file's data against the record's schema, in order of place."""
+    """Return every problem of one file's data that the record's schema refuses, in order of place.
+
+    There is always at least one: data that was refused must never look as if it were not there.
+    """
     problems: dict[Problem, None] = {}
     for error in _explainer().iter_errors(data):
         for leaf in _leaves(error):
             for problem in _problems(file, data, leaf):
                 problems[problem] = None
         if len(problems) >= MOST_PROBLEMS:
-            break
-    return sorted(problems)
+            more = Problem(
+                Place(file),
+                f"more than {MOST_PROBLEMS} problems in this file",
+                "",
+                "correct those that are listed first",
+            )
+            return [more, *sorted(problems)]
+    unknown = Problem(Place(file, 1, 1), "the file does not satisfy the schema", "", "check it with an editor")
+    return sorted(problems) or [unknown]
 
 
 def _leaves(error: Any) -> Iterator[Any]:
@@ -98,19 +115,33 @@ def _shown(value: Any) -> str:
         return "a list"
     if value is None:
         return "nothing"
-    if isinstance(value, bool):
-        return f"`{str(value).lower()}`"
-    text = str(value)
-    return f"`{text if len(text) <= 60 else text[:57] + '...'}`"
+    return f"`{_cut(_flow(value))}`"
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= 70 else text[:67] + "..."  # an id has at most 64 characters
+
+
+def _flow(value: Any) -> str:
+    """Write a value as YAML on one line."""
+    if isinstance(value, Mapping):
+        return "{" + ", ".join(f"{_quoted(key)}: {_flow(each)}" for key, each in value.items()) + "}"
+    if isinstance(value, list):
+        return "[" + ", ".join(map(_flow, value)) + "]"
+    return str(value).lower() if isinstance(value, bool) else str(value)
+
+
+def _quoted(key: str) -> str:
+    return key if not key.isdigit() else f'"{key}"'
 
 
 def _spoken(path: list[str | int]) -> str:
-    return "/".join(str(key) for key in path) or "the file"
+    return "/".join(_cut(str(key)) for key in path) or "the file"
 
 
 def _example(schema: Mapping[str, Any]) -> str:
-    examples = schema.get("examples") or ()
-    return f"for example `{examples[0]}`" if examples and isinstance(examples[0], str | int | float) else ""
+    examples = schema.get("examples")
+    return f"for example `{_flow(examples[0])}`" if examples else ""
 
 
 def _problems(file: str, data: Any, error: Any) -> Iterator[Problem]:
@@ -122,7 +153,23 @@ def _problems(file: str, data: Any, error: Any) -> Iterator[Problem]:
         case "additionalProperties":
             yield from _unknown_fields(file, error, path)
         case "required":
-            missing = next((key for key in error.validator_value if key not in error.instance), "?")
+            yield from _missing_fields(of, error, path)
+        case "enum":
+            choices = [_flow(choice) for choice in error.validator_value]
+            near = _close(error.instance, choices) if isinstance(error.instance, str) else ""
+            found = f"{_spoken(path)} is {_shown(error.instance)}"
+            yield Problem(value_at, found, "one of " + ", ".join(choices), near or "choose one of these")
+        case "type" | "anyOf":
+            yield Problem(value_at, f"{_spoken(path)} is {_shown(error.instance)}", *_typed(error))
+        case "pattern":
+            yield _pattern(file, value_at, path, data, error)
+        case _:
+            yield Problem(value_at, *_limit(path, error))
+
+
+def _missing_fields(of: Place, error: Any, path: list[str | int]) -> Iterator[Problem]:
+    for missing in error.validator_value:
+        if missing not in error.instance:
             known = error.schema.get("properties", {}).get(missing, {})
             yield Problem(
                 of,
@@ -130,34 +177,43 @@ def _problems(file: str, data: Any, error: Any) -> Iterator[Problem]:
                 known.get("description", f"the field `{missing}`").rstrip("."),
                 f"add `{missing}:` {_example(known)}".rstrip(),
             )
-        case "enum" | "const":
-            choices = [str(c) for c in error.validator_value] if error.validator == "enum" else []
-            near = _close(str(error.instance), choices)
-            yield Problem(
-                value_at,
-                f"{_spoken(path)} is {_shown(error.instance)}",
-                "one of " + ", ".join(choices) if choices else f"`{error.validator_value}`",
-                near or "choose one of these",
-            )
-        case "type" | "anyOf":
-            yield Problem(value_at, f"{_spoken(path)} is {_shown(error.instance)}", *_typed(error))
-        case "pattern":
-            yield _pattern(of, value_at, path, error)
-        case "propertyNames":
-            yield Problem(of, f"{_spoken(path)}: {_shown(error.instance)} as a key", "an id", _id_help())
-        case _:
-            yield Problem(value_at, f"{_spoken(path)}: {error.message[:200]}", "", _example(error.schema))
+
+
+def _limit(path: list[str | int], error: Any) -> tuple[str, str, str]:
+    """Found, expected and remedy where a value of the right type is too long, too great or not permitted."""
+    value, limit, schema = error.instance, error.validator_value, error.schema
+    what = {"string": "characters", "array": "entries", "object": "fields"}.get(schema.get("type", ""), "")
+    found = f"{_spoken(path)} is {_shown(value)}"
+    remedy = _example(schema)
+    match error.validator:
+        case "minimum" | "maximum":
+            number = "a whole number" if schema.get("type") == "integer" else "a number"
+            least, most = schema["minimum"], schema["maximum"]
+            return found, f"{number} from {least} to {most}" if least < most else str(most), remedy or "correct it"
+        case "minLength" | "minItems" | "minProperties" if not value:
+            return f"{_spoken(path)} is empty", f"at least {limit} of its {what}", remedy or "leave it out if unknown"
+        case "minLength" | "minItems" | "minProperties":
+            return f"{_spoken(path)} has {len(value)} {what}", f"at least {limit}", remedy
+        case "maxLength" | "maxItems" | "maxProperties":
+            return f"{_spoken(path)} has {len(value)} {what}", f"at most {limit}", "shorten it, or split it"
+        case "uniqueItems":
+            return f"{_spoken(path)} names something twice", "each once", "delete one of the two"
+        case "not":
+            taken = ", ".join(limit["enum"])
+            return found, f"a name other than {taken}", "choose another; this one has a meaning of its own here"
+    return f"{_spoken(path)}: {_cut(error.message)}", "", remedy
 
 
 def _unknown_fields(file: str, error: Any, path: list[str | int]) -> Iterator[Problem]:
     known = list(error.schema.get("properties", {}))
     for key in error.instance:
         if key not in known:
+            merge = "merge keys are no YAML 1.2: write the fields out, or give cables a common `type`"
             yield Problem(
                 Place(file, *error.instance.keys_at[key]),
-                f"{_spoken(path)} has the unknown field `{key}`",
+                f"{_spoken(path)} has the unknown field `{_cut(key)}`",
                 "one of " + ", ".join(known),
-                _close(key, known) or "delete it, or put it into `note`",
+                merge if key == "<<" else _close(key, known) or "delete it, or put it into `note`",
             )
 
 
@@ -174,8 +230,8 @@ def _typed(error: Any) -> tuple[str, str]:
         kinds = dict.fromkeys(_TYPE_WORDS.get(branch.get("type", ""), "another form") for branch in schema["anyOf"])
         return " or ".join(kinds), _example(schema) or "see the field's description in the schema"
     wanted = _TYPE_WORDS.get(error.validator_value, str(error.validator_value))
-    if error.validator_value == "string" and bare_number:
-        return wanted, f"put it in quotes: '{error.instance}'"
+    if error.validator_value == "string" and (bare_number or isinstance(error.instance, bool)):
+        return wanted, "put it in quotes"
     return wanted, _example(schema) or f"write {wanted}"
 
 
@@ -185,9 +241,14 @@ def _dimension_example(dimension: str) -> str:
     return "for example `12 AWG`" if dimension == "size" else "for example `120/240 V`"
 
 
-def _pattern(of: Place, value_at: Place, path: list[str | int], error: Any) -> Problem:
-    dimension = error.schema.get("x-quantity")
-    text = error.instance
+def _pattern(file: str, value_at: Place, path: list[str | int], data: Any, error: Any) -> Problem:
+    schema, text = error.schema, error.instance
+    says = schema.get("$comment") or schema.get("description", "").rstrip(".")
+    if error.absolute_schema_path[-2] == "propertyNames":
+        _, _, holder = _walk(data, path)
+        found = f"{_spoken([*path, text])}: `{_cut(text)}` cannot be a key here"
+        return Problem(Place(file, *holder.keys_at[text]), found, says, _help(says))
+    dimension = schema.get("x-quantity")
     if dimension is not None:
         try:
             if dimension == "size":
@@ -197,30 +258,12 @@ def _pattern(of: Place, value_at: Place, path: list[str | int], error: Any) -> P
             else:
                 units.parse(dimension, text)
         except units.UnitError as reason:
-            return Problem(
-                value_at,
-                f"{_spoken(path)}: {reason}",
-                "",
-                f"write {_example(error.schema) or _dimension_example(dimension)}",
-            )
-    pattern = error.validator_value
-    if pattern == ID_PATTERN and _is_key(path, text, error):
-        return Problem(of, f"{_spoken([*path, text])}: `{text}` is not an id", "an id", _id_help())
-    if pattern in (ID_PATTERN, PLACE_PATTERN):
-        what = "an id" if pattern == ID_PATTERN else "an address: `id`, `device/side` or `panel/section/way`"
-        return Problem(value_at, f"{_spoken(path)} is {_shown(text)}", what, _id_help())
-    poles = "a pole, a terminal `place:POLE`, `untraced`, `free` or `spare`"
-    return Problem(
-        value_at,
-        f"{_spoken(path)} is {_shown(text)}",
-        error.schema.get("description", poles).rstrip("."),
-        _example(error.schema) or "a pole (L1 L2 L3 N PE DC+ DC-), a terminal `place:POLE`, `untraced` or `free`",
-    )
+            remedy = f"write {_example(schema) or _dimension_example(dimension)}"
+            return Problem(value_at, f"{_spoken(path)}: {reason}", "", remedy)
+    return Problem(value_at, f"{_spoken(path)} is {_shown(text)}", says, _example(schema) or _help(says))
 
 
-def _is_key(path: list[str | int], text: str, error: Any) -> bool:
-    return "propertyNames" in error.absolute_schema_path and text not in path
-
-
-def _id_help() -> str:
-    return "letters, digits, and . _ + - ; start with a letter or digit; at most 64 characters"
+def _help(says: str) -> str:
+    if says == PLACE_SAYS:
+        return "join ids with /; no blanks"
+    return "rename it, and what refers to it; `name` can hold any words" if says == ID_SAYS else "correct it"

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Container, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
+from vesselspec.model.forms import unreal
 from vesselspec.model.schema import record_schema
-from vesselspec.model.vessel import COLLECTIONS, SHARED_IDS, Vessel, build_vessel
+from vesselspec.model.vessel import COLLECTIONS, SHARED_IDS, Vessel, build_vessel, class_of
 from vesselspec.record.explain import explain
 from vesselspec.record.places import Place, Places
 from vesselspec.record.problems import Problem
@@ -37,50 +38,33 @@ def read(files: Mapping[str, bytes]) -> Record:
     """Read a record from its files (path → content). Every problem of every file is reported in one go."""
     problems: list[Problem] = []
     data: dict[str, Map] = {}
+    refused: set[str] = set()
     for file in sorted(files):
         parsed, found = _read_file(file, files[file])
         problems += found
+        if found:
+            refused.add(file)
         if parsed is not None:
             data[file] = parsed
 
-    about: Mapping[str, Any] | None = None
     holders: dict[tuple[str, str], tuple[str, Map]] = {}
     for file, content in data.items():
-        if "vessel" in content and file == MAIN_FILE:
-            about = content["vessel"]
-        elif "vessel" in content:
-            problems.append(
-                Problem(
-                    Place(file, *content.keys_at["vessel"]),
-                    f"`vessel` in {file}",
-                    f"the vessel itself described once, in {MAIN_FILE}",
-                    f"move it to {MAIN_FILE}",
-                )
-            )
         problems += _collect(file, content, holders)
-    if about is None and not any(problem.place.file == MAIN_FILE for problem in problems):
-        found_files = f"{MAIN_FILE} has no `vessel`" if MAIN_FILE in files else f"there is no {MAIN_FILE}"
-        problems.append(
-            Problem(
-                Place(MAIN_FILE),
-                found_files,
-                "the vessel's name and practice there",
-                "start it with `vessel: {record: 1, name: ..., practice: north-american}`",
-            )
-        )
+    problems += _header(files, data)
     problems += _shared_ids(holders)
     places = Places(holders)
-    if problems or about is None:
-        return Record(None, places, tuple(sorted(set(problems))))
-
-    collections: dict[str, dict[str, Any]] = {name: {} for name in COLLECTIONS}
-    for (name, key), (_, holder) in holders.items():
-        collections[name][key] = holder[key]
-    try:
-        vessel = build_vessel(about, collections)
-    except ValueError:  # a value that has the right shape and is not real, such as 2026-02-30
-        return Record(None, places, tuple(_unreal(holders, places)))
-    return Record(vessel, places, ())
+    if not problems:
+        collections: dict[str, dict[str, Any]] = {name: {} for name in COLLECTIONS}
+        for (name, key), (_, holder) in holders.items():
+            collections[name][key] = holder[key]
+        try:
+            return Record(build_vessel(data[MAIN_FILE]["vessel"], collections), places, ())
+        except ValueError as error:  # a value that has the right shape and is not real, such as 2026-02-30
+            problems = list(_unreal(holders, places, refused))
+            problems = problems or [Problem(Place(MAIN_FILE), str(error), "real values", "correct it")]
+    else:
+        problems += _unreal(holders, places, refused)
+    return Record(None, places, tuple(sorted(set(problems))))
 
 
 def _read_file(file: str, content: bytes) -> tuple[Map | None, list[Problem]]:
@@ -96,20 +80,40 @@ def _read_file(file: str, content: bytes) -> tuple[Map | None, list[Problem]]:
         return None, [Problem(Place(file, 1, 1), "the file is not a mapping", wanted, "start with `cables:`, say")]
     if _validator().is_valid(parsed):
         return parsed, []
-    return None, explain(file, parsed)
+    return parsed, explain(file, parsed)
+
+
+def _header(files: Mapping[str, bytes], data: Mapping[str, Map]) -> Iterator[Problem]:
+    """The vessel itself must be described once, in the main file."""
+    for file, content in data.items():
+        if "vessel" in content and file != MAIN_FILE:
+            yield Problem(
+                Place(file, *content.keys_at["vessel"]),
+                f"`vessel` in {file}",
+                f"the vessel itself described once, in {MAIN_FILE}",
+                f"move it to {MAIN_FILE}",
+            )
+    if MAIN_FILE not in files or (MAIN_FILE in data and "vessel" not in data[MAIN_FILE]):
+        yield Problem(
+            Place(MAIN_FILE),
+            f"{MAIN_FILE} has no `vessel`" if MAIN_FILE in files else f"there is no {MAIN_FILE}",
+            "the vessel's name and practice there",
+            "start it with `vessel: {record: 1, name: ..., practice: north-american}`",
+        )
 
 
 def _collect(file: str, content: Map, holders: dict[tuple[str, str], tuple[str, Map]]) -> list[Problem]:
     problems = []
     for name in COLLECTIONS:
-        for key in content.get(name, ()):
-            place = Place(file, *content[name].keys_at[key])
+        entries: Any = content.get(name)
+        for key in entries if isinstance(entries, Map) else ():
+            place = Place(file, *entries.keys_at[key])
             earlier = holders.get((name, key))
             if earlier is not None:
                 at = Place(earlier[0], *earlier[1].keys_at[key])
                 problems.append(_twice(place, at, f"{name}/{key}"))
             else:
-                holders[name, key] = (file, content[name])
+                holders[name, key] = (file, entries)
     return problems
 
 
@@ -137,12 +141,12 @@ def _twice(place: Place, earlier: Place, what: str) -> Problem:
     )
 
 
-def _unreal(holders: Mapping[tuple[str, str], tuple[str, Map]], places: Places) -> list[Problem]:
-    problems = []
-    base = {"record": 1, "name": "-", "practice": "north-american"}
-    for (name, key), (_, holder) in holders.items():
-        try:
-            build_vessel(base, {name: {key: holder[key]}})
-        except ValueError as error:
-            problems.append(Problem(places.of(name, key), f"{name}/{key}: {error}", "a real value", "correct it"))
-    return problems
+def _unreal(
+    holders: Mapping[tuple[str, str], tuple[str, Map]], places: Places, refused: Container[str]
+) -> Iterator[Problem]:
+    for (name, key), (file, holder) in holders.items():
+        if file not in refused:
+            entry = holder[key]
+            for path, reason in unreal(class_of(name, entry), entry):
+                spoken = "/".join(map(str, (name, key, *path)))
+                yield Problem(places.of(name, key, *path), f"{spoken}: {reason}", "a real value", "correct it")

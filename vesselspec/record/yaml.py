@@ -7,12 +7,15 @@ YAML 1.2 core schema (so `010` is ten, `no` is a word and a date stays text), an
 from __future__ import annotations
 
 import io
+import math
 import re
 from collections.abc import Iterator
 from typing import Any
 
-#: A file with more nodes than this, aliases expanded, is refused: a record of 2,000 circuits has about 60,000.
+#: A file with more nodes than this is refused: a record of 2,000 circuits has about 60,000.
 MOST_NODES = 1_000_000
+#: Aliases let a few bytes stand for many nodes, and every one of them costs time when a mistake is to be explained.
+MOST_ALIASED = 100_000
 DEEPEST = 60
 
 Mark = tuple[int, int]
@@ -54,7 +57,11 @@ _FALSE = frozenset(("false", "False", "FALSE"))
 _INT = re.compile(r"[-+]?[0-9]{1,18}\Z")
 _FLOAT = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]{1,3})?\Z")
 _MAYBE_NUMBER = frozenset("+-.0123456789")
-_NOT_PRINTABLE = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+#: What YAML 1.2 does not allow, and U+0085, U+2028 and U+2029: YAML 1.1 parsers break the line there, editors do not.
+_NOT_PRINTABLE = re.compile("[^\t\n\r\x20-\x7e\xa0-\u2027\u202a-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]|\ufeff")
+_SURROGATE = re.compile("[\ud800-\udfff]")
+_LINE_BREAK = re.compile("\r\n|\r|\n")
+_BOM = b"\xef\xbb\xbf"
 
 
 def resolve(text: str) -> Any:
@@ -65,7 +72,8 @@ def resolve(text: str) -> Any:
         if _INT.match(text):
             return int(text)
         if _FLOAT.match(text):
-            return float(text)
+            number = float(text)
+            return number if math.isfinite(number) else text  # no double is that great: it stays as written
         return text
     if text in _TRUE:
         return True
@@ -83,30 +91,31 @@ def load(content: bytes) -> Any:
 
 
 def _decode(content: bytes) -> str:
+    content = content.removeprefix(_BOM)
     try:
-        text = content.decode("utf-8-sig")
+        text = content.decode()
     except UnicodeDecodeError as error:
-        before = content[: error.start]
-        line = before.count(b"\n") + 1
-        column = error.start - (before.rfind(b"\n") + 1) + 1
         raise YamlError(
-            line,
-            column,
+            *_end_of(content[: error.start].decode()),
             f"byte 0x{content[error.start]:02x} is not UTF-8",
             "UTF-8 text",
             "save the file as UTF-8",
         ) from None
     bad = _NOT_PRINTABLE.search(text)
     if bad:
-        before_text = text[: bad.start()]
         raise YamlError(
-            before_text.count("\n") + 1,
-            bad.start() - (before_text.rfind("\n") + 1) + 1,
+            *_end_of(text[: bad.start()]),
             f"character U+{ord(bad.group()):04X} is not allowed in YAML",
             "printable text",
             "delete it, or write it as an escape inside double quotes",
         )
     return text
+
+
+def _end_of(text: str) -> Mark:
+    """Return the position just after a text."""
+    lines = _LINE_BREAK.split(text)
+    return len(lines), len(lines[-1]) + 1
 
 
 def _events(text: str) -> Iterator[Any]:
@@ -125,11 +134,16 @@ def _events(text: str) -> Iterator[Any]:
             yield event
     except YAMLError as error:
         mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
-        line, column = (mark.line + 1, mark.column + 1) if mark is not None else (1, 1)
         said = getattr(error, "problem", None) or str(error).splitlines()[0]
+        lines = _LINE_BREAK.split(text)
+        line, column = (mark.line, mark.column) if mark is not None else (0, 0)
+        if line >= len(lines):  # libyaml puts the end of a file on a line of its own
+            line, column = len(lines) - 1, len(lines[-1])
+        if lines[line][column:].startswith("\t"):
+            said = "a tab where only spaces may indent"
         raise YamlError(
-            line,
-            column,
+            line + 1,
+            column + 1,
             f"not YAML: {said}",
             "well-formed YAML",
             "look at the line named and the one before it: indentation, a missing colon, an open bracket or quote",
@@ -143,6 +157,7 @@ class _Composer:
         self._events = _events(text)
         self._anchors: dict[str, tuple[Any, int]] = {}
         self._nodes = 0
+        self._aliased = 0
 
     def document(self) -> Any:
         value: Any = None
@@ -160,12 +175,14 @@ class _Composer:
         mark = event.start_mark
         return YamlError(mark.line + 1, mark.column + 1, found, expected, remedy)
 
-    def _count(self, event: Any, nodes: int) -> None:
+    def _count(self, event: Any, nodes: int, *, aliased: bool = False) -> None:
         self._nodes += nodes
-        if self._nodes > MOST_NODES:
+        self._aliased += nodes if aliased else 0
+        if self._nodes > MOST_NODES or self._aliased > MOST_ALIASED:
+            most, how = (MOST_ALIASED, " behind aliases") if self._aliased > MOST_ALIASED else (MOST_NODES, "")
             raise self._refuse(
                 event,
-                f"more than {MOST_NODES:,} values once aliases are expanded",
+                f"more than {most:,} values{how}",
                 "a record of a boat",
                 "write the entries out, or split them over several files",
             )
@@ -181,7 +198,7 @@ class _Composer:
                     "define it first",
                 )
             value, nodes = self._anchors[event.anchor]
-            self._count(event, nodes)
+            self._count(event, nodes, aliased=True)
             return value
         if depth > DEEPEST:
             raise self._refuse(event, f"nested more than {DEEPEST} deep", "a shallow record", "write it flatter")
@@ -193,6 +210,8 @@ class _Composer:
             # Only a plain scalar can be anything but text.
             plain = event.style in (None, "") and event.implicit[0]
             value = resolve(event.value) if plain else event.value
+            if event.style == '"' and _SURROGATE.search(value):  # the pure parser lets such an escape pass
+                raise self._refuse(event, "half of a surrogate pair", "whole characters", "write the character itself")
         elif kind == "MappingStartEvent":
             value = self._mapping(depth)
         else:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 from vesselspec import units
@@ -52,19 +52,19 @@ def expand(boat: Boat, item: str) -> Expansion | None:
     if entry is None:
         return None
     network = boat.network
-    fields = [
+    said = [
         (spec.key, spec.form.show(value))
         for name, spec in specs(type(entry))
-        if spec.key not in ("cores", "sections", "ways") and (value := getattr(entry, name)) not in (None, (), False)
+        if spec.key not in ("cores", "sections", "ways") and _said(entry, name, value := getattr(entry, name))
     ]
     if item in vessel.cables:
         cable = vessel.cables[item]
-        said = {key for key, _ in fields}
-        if "insulation" not in said and (rating := boat.insulation(cable)) is not None:
-            fields.append(("insulation", units.show("temperature", rating) + f" (from type {cable.type})"))
-        if "sheath" not in said and (sheath := boat.sheath(cable)) is not None:
-            fields.append(("sheath", ("yes" if sheath else "no") + f" (from type {cable.type})"))
-        return Expansion(item, tuple(fields), (), _cores(network, [item]))
+        own = {key for key, _ in said}
+        if "insulation" not in own and (rating := boat.insulation(cable)) is not None:
+            said.append(("insulation", units.show("temperature", rating) + f" (from type {cable.type})"))
+        if "sheath" not in own and (sheath := boat.sheath(cable)) is not None:
+            said.append(("sheath", ("yes" if sheath else "no") + f" (from type {cable.type})"))
+        return Expansion(item, tuple(said), (), _cores(network, [item]))
     terminals = network.within(item)
     cables = dict.fromkeys(
         network.links[number].item
@@ -74,7 +74,13 @@ def expand(boat: Boat, item: str) -> Expansion | None:
     )
     inside = {network.terminals[number].name for number in terminals}
     cores = tuple(core for core in _cores(network, list(cables)) if {core.one, core.two} & inside)
-    return Expansion(item, tuple(fields), tuple(network.terminals[n].name for n in terminals), cores)
+    return Expansion(item, tuple(said), tuple(network.terminals[n].name for n in terminals), cores)
+
+
+def _said(entry: Item, name: str, value: Any) -> bool:
+    """Whether a value says something: a flag that is off by itself does not, one that somebody put off does."""
+    by_itself = next(each.default for each in fields(entry) if each.name == name)
+    return value is not None and value != () and not (value is False and by_itself is False)
 
 
 def _cores(network: Network, cables: list[str]) -> tuple[CoreLine, ...]:

@@ -8,6 +8,9 @@ from vesselspec.report.terminal import clean
 from vesselspec.rules import Finding
 
 _MARKUP = re.compile(r"([\\`*_{}\[\]<>()#+!|~@$^=-])")
+#: At the start of a line it would begin a numbered list.
+_NUMBERED = re.compile(r"^([0-9]{1,9})\.(?=\s|$)")
+_WWW = re.compile(r"(www)\.", re.IGNORECASE)
 _PLAIN_DASH = re.compile(r"(?<=[\w)])\\([-+=()])(?=[\w(])")
 
 
@@ -18,7 +21,17 @@ def escape(text: str) -> str:
     marked = marked.replace("\\<", "&lt;").replace("\\>", "&gt;").replace("\\@", "&#64;")
     # A dash or sign inside a word is no markup, and escapes only make the source hard to read.
     marked = _PLAIN_DASH.sub(r"\1", marked)
-    return marked.replace("://", "&#58;//")
+    marked = _NUMBERED.sub(r"\1\.", marked)
+    # What hosting sites turn into a link without being asked.
+    return _WWW.sub(r"\1&#46;", marked.replace("://", "&#58;//"))
+
+
+def code(text: str) -> str:
+    """Text in a code span, where nothing is markup but the backtick: the fence is longer than any run of them."""
+    flat = " ".join(clean(text).split())
+    fence = "`" * (max(map(len, re.findall("`+", flat)), default=0) + 1)
+    edge = " " if flat.startswith("`") or flat.endswith("`") else ""
+    return f"{fence}{edge}{flat}{edge}{fence}" if flat else ""
 
 
 def finding_markdown(finding: Finding, *, level: int) -> list[str]:

@@ -8,7 +8,7 @@ from typing import Any
 from vesselspec.changes import Review, Side, kind_of, tell
 from vesselspec.changes.effects import Effects, ProtectionEffect, SourceEffect
 from vesselspec.model.vessel import Vessel
-from vesselspec.report.markdown import escape, finding_markdown
+from vesselspec.report.markdown import code, escape, finding_markdown
 from vesselspec.report.survey import FORMAT, finding_json, problem_json, unjudged_json
 from vesselspec.report.terminal import CAUTIONS, Page, clean, counts_line, finding_lines
 from vesselspec.rules import SIGNAL_WORDS, Finding
@@ -202,10 +202,13 @@ def source_row(effect: SourceEffect) -> tuple[str, ...]:
         left = "not loaded"
     elif margin is None:
         left = "rating not recorded"
+    elif margin < -1e-9:
+        left = f"OVER by {'at least ' if effect.at_least else ''}{-margin:.1f} A"
     else:
-        left = f"OVER by {-margin:.1f} A" if margin < -1e-9 else f"{margin:.1f} A left"
-    at = f"{effect.source} {effect.pole}"
-    return effect.condition, at, amps(effect.before_a), amps(effect.after_a), amps(effect.rating_a), left
+        left = f"{'at most ' if effect.at_least else ''}{margin:.1f} A left"
+    at, now = f"{effect.source} {effect.pole}", amps(effect.after_a)
+    now = f"≥ {now}" if effect.at_least else now
+    return effect.condition, at, amps(effect.before_a), now, amps(effect.rating_a), left
 
 
 def protection_row(effect: ProtectionEffect) -> tuple[str, ...]:
@@ -214,7 +217,9 @@ def protection_row(effect: ProtectionEffect) -> tuple[str, ...]:
     def half(rating: float | None, limit: float | None, verdict: str) -> str:
         if verdict == "not there":
             return "—"
-        return f"{amps(rating)} on a conductor that allows {amps(limit)}: {verdict}"
+        device = amps(rating) if rating is not None else "rating not recorded,"
+        allowed = f"that allows {amps(limit)}" if limit is not None else "of unknown ampacity"
+        return f"{device} on a conductor {allowed}: {verdict}"
 
     return (
         effect.cable,
@@ -231,6 +236,15 @@ PROTECTION_HEAD = ("cable", "device", "before", "after")
 def _table(page: Page, head: tuple[str, ...], rows: list[tuple[str, ...]]) -> None:
     shown = [tuple(clean(cell) for cell in row) for row in (head, *rows[:_MOST_ROWS])]
     widths = [max(len(row[column]) for row in shown) for column in range(len(head))]
+    if sum(widths) + 2 * len(widths) > page.width:
+        # Too wide for columns: what breaks in the middle of a row is misread.
+        for row in shown[1:]:
+            named = zip(head[2:], row[2:], strict=True)
+            page.wrapped(
+                f"{row[0]}, {row[1]}: {', '.join(f'{name} {cell}' for name, cell in named)}", first="  ", rest="      "
+            )
+        _more(page, len(rows))
+        return
     for row in shown:
         cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
         page.line(("  " + "  ".join(cells)).rstrip())
@@ -246,6 +260,7 @@ def _effect_lines(page: Page, effects: Effects) -> None:
         page.line("Protection")
         for effect in effects.protection[:_MOST_ROWS]:
             cable, device, was, now = protection_row(effect)
+            now = "no longer behind it" if now == "—" else now
             page.wrapped(
                 f"{cable} behind {device}: {now}" + (f" (was {was})" if was != "—" else ""), first="  ", rest="      "
             )
@@ -302,7 +317,9 @@ def problems_section(side: Side) -> list[str]:
     if side.boat is not None:
         return []
     lines = [f"## {escape(side.name)} cannot be understood", ""]
-    lines += [f"- `{escape(str(p.place))}`: {escape(p.message)}" for p in side.problems]
+    for problem in side.problems:
+        remedy = f" ({escape(problem.remedy)})" if problem.remedy else ""
+        lines.append(f"- {code(str(problem.place))}: {escape(problem.message)}{remedy}")
     return [*lines, ""]
 
 

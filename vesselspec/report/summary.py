@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
-from vesselspec.changes import Change, Review, tell
+from vesselspec.changes import SAID_ABOUT, Change, FieldChange, Review, tell
+from vesselspec.model.forms import Quantity
 from vesselspec.model.items import NO_LABEL
-from vesselspec.report.markdown import escape, finding_markdown
+from vesselspec.report.markdown import code, escape, finding_markdown
 from vesselspec.report.review import effects_markdown, name_of, problems_section, verdict
 from vesselspec.report.terminal import CAUTIONS
 from vesselspec.rules import Boat
@@ -42,7 +44,8 @@ def summary_markdown(found: Review, pictures: tuple[str, ...]) -> str:
         lines += _panels(found)
         lines += effects_markdown(found.effects)
         lines += _pictures(pictures)
-        lines += ["## To check on board", "", *(f"- [ ] {line}" for line in _checks(found, before, after)), ""]
+        checks = [f"- [ ] {line}" for line in dict.fromkeys(_checks(found, before, after))]
+        lines += ["## To check on board", "", *(checks or ["Nothing on board is different."]), ""]
     elif found.new:
         lines += ["## Findings of the later state, new and inherited alike", ""]
         lines += [f"- {f.signal_word} `{f.rule}`: {escape(f.message)}" for f in found.new] + [""]
@@ -63,9 +66,12 @@ def _reasons(found: Review) -> list[str]:
         return []
     lines = ["## Why", ""]
     for reason in found.reasons:
-        lines.append(f"- **{escape(reason.subject)}** ({escape(reason.author)}, {reason.when}, `{reason.id[:10]}`)")
-        lines += [f"  {escape(paragraph)}" for paragraph in reason.body.split("\n\n") if paragraph.strip()]
-    return [*lines, ""]
+        subject = escape(reason.subject) or "(no subject)"
+        lines += [f"- **{subject}** ({escape(reason.author)}, {reason.when}, `{reason.id[:10]}`)", ""]
+        for paragraph in reason.body.replace("\r\n", "\n").split("\n\n"):
+            if paragraph.strip():
+                lines += [f"  {escape(paragraph)}", ""]
+    return lines
 
 
 def _located(change: Change, before: Boat, after: Boat) -> str:
@@ -111,32 +117,88 @@ def _pictures(pictures: tuple[str, ...]) -> list[str]:
 
 def _checks(found: Review, before: Boat, after: Boat) -> Iterator[str]:
     """What must be looked at on board because of this change."""
-    vessel = after.vessel
     for change in found.changes:
         if change.kind == "removed":
-            yield escape(f"{change.id} is gone on board, its ends are made safe and its labels removed")
+            yield from _removed(change, before)
         elif change.collection == "cables":
-            cable = vessel.cables[change.id]
-            label = cable.label
-            both = f" `{escape(label)}`" if label and label != NO_LABEL else ""
-            yield f"cable {escape(cable.id)}: label{both} at both ends, every core on the terminal named, tight"
-            if not change.fields or {f.key.split("/")[0] for f in change.fields} & {"from", "to", "cores"}:
-                yield f"cable {escape(cable.id)}: polarity and earth continuity measured at the load end"
-            if cable.length_m is None:
-                yield f"cable {escape(cable.id)}: measure its length and record it"
+            yield from _cable_checks(change, after)
         elif change.collection == "ways":
-            label_change = change.field("label")
-            if label_change is not None and label_change.after:
-                yield escape(f"way {change.id}: the panel label reads “{label_change.after}”")
-            rating = change.field("rating")
-            if rating is not None:
-                yield escape(f"way {change.id}: the device fitted is rated {rating.after}")
-        elif change.collection in ("devices", "loads") and change.kind == "added":
-            yield escape(f"{vessel.name_of(change.id)}: fitted as recorded, its case earthed, its papers on board")
+            yield from _way_checks(change, after)
+        elif change.collection in ("devices", "loads"):
+            yield from _device_checks(change, before, after)
+        elif change.collection == "interlocks" and _on_board(change):
+            members = ", ".join(after.vessel.name_of(each) for each in after.vessel.interlocks[change.id].between)
+            yield escape(f"interlock {change.id}: tried by hand, only one closes at a time of {members}")
     for effect in found.effects.potentials:
-        if effect.gained and effect.place in vessel.sections:
+        if effect.gained and effect.place in after.vessel.sections:
             yield escape(
                 f"panel section {effect.place}: the sign that names its sources also names {', '.join(effect.gained)}"
             )
     for each in found.newly_unjudged:
         yield escape(f"{each.item}: find out {each.missing}, so that {each.rule} can be judged")
+
+
+def _on_board(change: Change) -> tuple[FieldChange, ...]:
+    """What a change says of the boat, not of the entry."""
+    return tuple(each for each in change.fields if each.key.split("/", maxsplit=1)[0] not in SAID_ABOUT)
+
+
+def _removed(change: Change, before: Boat) -> Iterator[str]:
+    if change.collection == "cables":
+        yield escape(f"cable {change.id} is gone on board, or its ends are made safe, and its labels are removed")
+    elif change.collection in ("devices", "loads", "panels"):
+        yield escape(f"{before.vessel.name_of(change.id)} is gone on board, and what fed it is made safe")
+    elif change.collection == "ways":
+        yield escape(f"way {before.vessel.name_of(change.id)} is gone or empty, and its panel label removed")
+    elif change.collection == "interlocks":
+        yield escape(f"interlock {change.id} is gone on board: nothing holds apart what it held apart")
+
+
+def _cable_checks(change: Change, after: Boat) -> Iterator[str]:
+    cable = after.vessel.cables[change.id]
+    keys = {each.key.split("/", maxsplit=1)[0] for each in _on_board(change)}
+    if not keys and change.kind == "changed":
+        return
+    labels = {end: label for end in ("from", "to") if (label := cable.label_at(end)) and label != NO_LABEL}
+    if len(labels) == 2 and labels["from"] == labels["to"]:
+        said = f"label {code(labels['from'])} at both ends"
+    else:
+        said = (
+            ", ".join(f"label {code(label)} at its {end} end" for end, label in labels.items()) or "label at both ends"
+        )
+    yield f"cable {escape(cable.id)}: {said}, every core on the terminal named, tight"
+    if keys & {"from", "to", "cores", "type", "size"}:
+        yield f"cable {escape(cable.id)}: polarity and earth continuity measured at the load end"
+    if cable.length_m is None:
+        yield f"cable {escape(cable.id)}: measure its length and record it"
+
+
+def _way_checks(change: Change, after: Boat) -> Iterator[str]:
+    way = after.vessel.ways[change.id][2]
+    if change.kind == "renamed":
+        yield escape(f"way {after.vessel.name_of(change.id)}: numbered so on the panel, formerly {change.before_id}")
+    if change.field("label") is not None:
+        if way.label == NO_LABEL or way.label is None:
+            yield escape(f"way {change.id}: no panel label that says something else")
+        else:
+            yield escape(f"way {change.id}: the panel label reads “{way.label}”")
+    if {each.key.split("/", maxsplit=1)[0] for each in change.fields} & {
+        "rating",
+        "device",
+        "poles",
+        "family",
+        "curve",
+    }:
+        rated = (
+            f"is rated {Quantity('current').show(way.rating_a)}" if way.rating_a is not None else "has its rating read"
+        )
+        yield escape(f"way {change.id}: the {way.device.replace('-', ' ')} fitted {rated}")
+
+
+def _device_checks(change: Change, before: Boat, after: Boat) -> Iterator[str]:
+    name = after.vessel.name_of(change.id)
+    if change.kind == "added":
+        yield escape(f"{name}: fitted as recorded, its case earthed, its papers on board")
+    elif fields := _on_board(change):
+        sentence = tell(replace(change, kind="changed", fields=fields), before.vessel, after.vessel)
+        yield escape(f"on board as recorded: {sentence}")

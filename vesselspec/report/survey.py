@@ -7,8 +7,8 @@ from typing import Any
 
 from vesselspec.model.vessel import Vessel
 from vesselspec.record import Problem
-from vesselspec.report.markdown import escape, finding_markdown
-from vesselspec.report.terminal import CAUTIONS, Page, clean, counts_line, finding_lines, grouped
+from vesselspec.report.markdown import code, escape, finding_markdown
+from vesselspec.report.terminal import CAUTIONS, Page, counts_line, finding_lines, grouped, one_line
 from vesselspec.rules import Finding, Survey, Unjudged
 
 FORMAT = 1
@@ -132,7 +132,7 @@ def problems_text(page: Page, subject: Subject, problems: tuple[Problem, ...]) -
     page.wrapped(f"{subject.state}: the record cannot be understood; nothing was judged.")
     page.line()
     for problem in problems:
-        page.line(clean(str(problem.place)))
+        page.line(one_line(str(problem.place)))
         page.wrapped(problem.message, first="    ")
         if problem.remedy:
             page.wrapped(problem.remedy, first="    → ", rest="      ")
@@ -161,6 +161,6 @@ def problems_markdown(subject: Subject, problems: tuple[Problem, ...]) -> str:
     lines = [f"# {escape(subject.state)}", "", "The record cannot be understood; nothing was judged.", ""]
     for problem in problems:
         remedy = f" ({escape(problem.remedy)})" if problem.remedy else ""
-        lines.append(f"- `{escape(str(problem.place))}`: {escape(problem.message)}{remedy}")
+        lines.append(f"- {code(str(problem.place))}: {escape(problem.message)}{remedy}")
     lines.append("")
     return "\n".join(lines)

@@ -8,7 +8,11 @@ from collections.abc import Iterator
 
 from vesselspec.rules.findings import CAUTION, DANGER, NOTICE, SIGNAL_WORDS, WARNING, Finding, Unjudged
 
-_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2066-\u2069]")
+#: What a terminal or a reader's eye would obey: controls, characters that turn the direction, invisible ones.
+CONTROL = re.compile(
+    "[\x00-\x09\x0b-\x1f\x7f-\x9f\xad\u061c\u180e\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff"
+    "\ufff9-\ufffb\ud800-\udfff\U000e0000-\U000e007f]"
+)
 #: Safety red, orange, yellow and blue of the signal words, as far as a terminal has them.
 _STYLE = {DANGER: "\x1b[1;37;41m", WARNING: "\x1b[1;30;43m", CAUTION: "\x1b[1;33m", NOTICE: "\x1b[1;36m"}
 _RESET = "\x1b[0m"
@@ -21,7 +25,13 @@ CAUTIONS = (
 
 def clean(text: str) -> str:
     """Text from a record, with control and direction-changing characters shown as escapes."""
-    return _CONTROL.sub(lambda found: f"\\u{ord(found.group()):04x}", text.replace("\r", "\\r"))
+    flat = text.replace("\r\n", "\n").replace("\t", " ").replace("\r", "\\r")
+    return CONTROL.sub(lambda found: f"\\u{ord(found.group()):04x}", flat)
+
+
+def one_line(text: str) -> str:
+    """The same on one line: no text from a record can begin a line of its own."""
+    return clean(text).replace("\n", "\\n")
 
 
 class Page:
@@ -43,7 +53,8 @@ class Page:
             initial_indent=first,
             subsequent_indent=first if rest is None else rest,
             break_on_hyphens=False,
-        ) or [first]
+            break_long_words=False,  # half an address is another address
+        ) or [first.rstrip()]
 
     def word(self, signal_word: str) -> str:
         """A signal word, marked out."""
@@ -56,7 +67,12 @@ class Page:
 
 def finding_lines(page: Page, finding: Finding, *, full: bool = True) -> None:
     """Add one finding: what and where, then why, how it comes about, remedy and source."""
-    page.line(f"{page.word(finding.signal_word)} {finding.rule}   {clean(str(finding.place))}")
+    head, place = f"{page.word(finding.signal_word)} {finding.rule}", one_line(str(finding.place))
+    if len(f"[{finding.signal_word}] {finding.rule}   {place}") <= page.width:
+        page.line(f"{head}   {place}")
+    else:
+        page.line(head)
+        page.line(f"    {place}")
     page.wrapped(finding.message + ".", first="    ")
     if not full:
         return
