@@ -7,6 +7,8 @@ import time
 
 import pytest
 
+from vesselspec.model.devices import Load
+from vesselspec.model.forms import specs
 from vesselspec.record import Place, Problem, Record, read
 from vesselspec.record.explain import MOST_PROBLEMS
 from vesselspec.record.yaml import load
@@ -26,10 +28,7 @@ def only(record: Record) -> Problem:
     return record.problems[0]
 
 
-FIELDS_OF_A_LOAD = (
-    "one of kind, name, formerly, note, photos, evidence, space, system, poles, use, power, current, apparent_power, "
-    "power_factor, inrush, duty, motor, essential, only_from, double_insulated"
-)
+FIELDS_OF_A_LOAD = "one of kind, " + ", ".join(spec.key for _, spec in specs(Load))
 POLES = "a pole: L1 L2 L3 N PE DC+ DC-"
 ID = "an id: letters, digits and . _ + - after a letter or digit; at most 64 characters"
 ADDRESS = "an address: `id`, `device/side`, `panel/section` or `panel/section/way`"
@@ -644,7 +643,7 @@ def test_ids_of_other_collections_do_not_clash() -> None:
 def test_everything_is_reported_in_one_run_and_in_order_of_place() -> None:
     record = reading(
         "loads:\n  fan: {powr: 5 W, power: 5}\n  lamp: {poles: [L9]}\n  heater: {}\nsystems: {s: {}}\n",
-        a="loads: {heater: {}}\ncables: {C: {}}\n",
+        a="loads: {heater: {}}\ncables: {C: {from: untraced, to: untraced}}\n",
         b="cables:\n\tC: {}\n",
         c="bundles: {z: {evidence: {how: traced, when: 2025-02-29}}}\nsystems: {t: {kind: dc, voltage: 120/150 V}}\n",
         d="conditions: {c: {running: [shore]}}\nvessel: {}\n",

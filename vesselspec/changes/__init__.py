@@ -3,9 +3,10 @@
 from vesselspec.changes.compare import Change, FieldChange, compare
 from vesselspec.changes.effects import Effects, effects
 from vesselspec.changes.review import Reason, Review, Side, review, side, touched
-from vesselspec.changes.words import kind_of, tell
+from vesselspec.changes.words import SAID_ABOUT, kind_of, tell
 
 __all__ = [
+    "SAID_ABOUT",
     "Change",
     "Effects",
     "FieldChange",

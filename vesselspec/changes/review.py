@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
-from vesselspec.changes.compare import Change, compare
+from vesselspec.changes.compare import Change, called, compare, names_of, renamed
 from vesselspec.changes.effects import Effects, effects
 from vesselspec.model.vessel import Vessel
 from vesselspec.record import Problem, Record
-from vesselspec.rules import Boat, Finding, Survey, Unjudged, survey
+from vesselspec.rules import SIGNAL_WORDS, Boat, Finding, Survey, Unjudged, survey
+
+#: A finding whose measure grows by more than this share is worse, not inherited. Ours: less is rounding.
+WORSE = 0.001
 
 
 @dataclass(frozen=True)
@@ -47,6 +51,8 @@ class Review:
     reasons: tuple[Reason, ...] = ()
     changes: tuple[Change, ...] = ()
     effects: Effects = field(default_factory=lambda: Effects((), (), (), ()))
+    #: Earlier id or address → what it is called now: what is renamed keeps its findings.
+    names: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def understood(self) -> bool:
@@ -55,31 +61,51 @@ class Review:
 
     @property
     def new(self) -> tuple[Finding, ...]:
-        """Findings that only the later state has; all of it where the earlier cannot be understood."""
-        known = _prints(self.before.survey.findings)
-        return tuple(f for f in self.after.survey.findings if f.fingerprint not in known)
+        """Findings that only the later state has, or that the change makes graver or worse.
+
+        All of them where the earlier state cannot be understood.
+        """
+        return tuple(f for f in self.after.survey.findings if not self._was_there(f))
 
     @property
     def cleared(self) -> tuple[Finding, ...]:
         """Findings that only the earlier state has."""
-        known = _prints(self.after.survey.findings)
-        return tuple(f for f in self.before.survey.findings if f.fingerprint not in known) if self.understood else ()
+        known = frozenset(f.fingerprint for f in self.after.survey.findings)
+        found = (f for f in self.before.survey.findings if _print(f, self.names) not in known)
+        return tuple(found) if self.understood else ()
 
     @property
     def inherited(self) -> tuple[Finding, ...]:
         """Findings of both states, as the later one tells them."""
-        known = _prints(self.before.survey.findings)
-        return tuple(f for f in self.after.survey.findings if f.fingerprint in known)
+        return tuple(f for f in self.after.survey.findings if self._was_there(f))
 
     @property
     def newly_unjudged(self) -> tuple[Unjudged, ...]:
         """What the change adds to what cannot be judged."""
-        known = {(each.rule, each.item, each.missing) for each in self.before.survey.cannot_judge}
+        known = {(e.rule, called(e.item, self.names), e.missing) for e in self.before.survey.cannot_judge}
         return tuple(e for e in self.after.survey.cannot_judge if (e.rule, e.item, e.missing) not in known)
 
+    @cached_property
+    def _known(self) -> Mapping[str, Finding]:
+        """Every earlier finding by its fingerprint."""
+        return {_print(finding, self.names): finding for finding in self.before.survey.findings}
 
-def _prints(findings: Iterable[Finding]) -> frozenset[str]:
-    return frozenset(finding.fingerprint for finding in findings)
+    def _was_there(self, finding: Finding) -> bool:
+        earlier = self._known.get(finding.fingerprint)
+        if earlier is None or SIGNAL_WORDS.index(earlier.signal_word) > SIGNAL_WORDS.index(finding.signal_word):
+            return False
+        return (finding.measure or 0.0) <= (earlier.measure or 0.0) * (1 + WORSE)
+
+
+def _print(finding: Finding, names: Mapping[str, str]) -> str:
+    """The fingerprint that an earlier finding would have with the names of now."""
+    if not names:
+        return finding.fingerprint
+
+    def now(words: Iterable[str]) -> tuple[str, ...]:
+        return tuple(called(word, names) for word in words)
+
+    return replace(finding, items=now(finding.items), arguments=now(finding.arguments)).fingerprint
 
 
 def side(name: str, record: Record) -> Side:
@@ -96,7 +122,8 @@ def review(before: Side, after: Side, reasons: tuple[Reason, ...] = ()) -> Revie
         return Review(before, after, reasons)
     changes = compare(before.boat.vessel, after.boat.vessel)
     changed = frozenset(name for change in changes for name in (change.id, change.before_id))
-    return Review(before, after, reasons, changes, effects(before.boat, after.boat, changed))
+    names = names_of(renamed(before.boat.vessel, after.boat.vessel))
+    return Review(before, after, reasons, changes, effects(before.boat, after.boat, changed, names), names)
 
 
 def touched(found: Review) -> dict[str, str]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shlex
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,6 +20,7 @@ from vesselspec.cli.common import (
     write_files,
 )
 from vesselspec.cli.status import status
+from vesselspec.revisions import RevisionError
 
 if TYPE_CHECKING:
     from vesselspec.changes import Reason, Review
@@ -67,14 +70,17 @@ def command(
     on_disk = head in (None, ".")
     repository = Repository.open(vessel, at=head if head is not None and not on_disk else base)
     tip = start = repository.resolve(base)
-    end = None if on_disk or head is None else repository.resolve(head)
+    end = None if on_disk or head is None else _resolved(repository, base, head)
     if not direct:
         start = repository.merge_base(base, "HEAD" if end is None else end.id)
     before = repository.snapshot(start.id)
     after = repository.work_tree() if end is None else repository.snapshot(end.id)
+    before = replace(before, name=_called(before, base, start, forked=start.id != tip.id))
+    after = replace(after, name=_called(after, head, end))
+    earlier = _read(before, after)
     judged = review(
-        side(_called(before, base, start, forked=start.id != tip.id), _read(before, after).record),
-        side(_called(after, head, end), state_of(after).record),
+        side(earlier.name, earlier.record),
+        side(after.name, state_of(after).record),
         _reasons(repository, start.id, "HEAD" if end is None else end.id),
     )
     data, text = report.review_json(judged), report.review_text(page(), judged, full=not brief)
@@ -87,6 +93,17 @@ def command(
     return status(words, fail_on=fail_on, understood=judged.understood, rule_failed=crashed)
 
 
+def _resolved(repository: Repository, base: str, head: str) -> Commit:
+    """The commit that HEAD names; a folder in its place is the commonest slip."""
+    try:
+        return repository.resolve(head)
+    except RevisionError as error:
+        if Path(head).is_dir() and f"{base}{head}".isprintable():
+            line = shlex.join(["vesselspec", "review", base, ".", head])
+            raise RevisionError(error.reason, f"It is a folder. To judge the files in it, type: {line}") from None
+        raise
+
+
 def _read(before: Snapshot, after: Snapshot) -> State:
     """The earlier state; before its first commit a record is that of the same boat with nothing in it."""
     from vesselspec.changes.review import empty_vessel
@@ -94,10 +111,10 @@ def _read(before: Snapshot, after: Snapshot) -> State:
 
     if before.has_vessel or before.problems:
         return state_of(before)
-    vessel = state_of(after).record.vessel
-    if vessel is None:
-        return State(before.name, Record(None, Places(), state_of(after).record.problems))
-    return State(before.name, Record(empty_vessel(vessel), Places(), ()))
+    later, name = state_of(after).record, f"{before.name}, no record yet"
+    if later.vessel is None:
+        return State(name, Record(None, Places(), later.problems))
+    return State(name, Record(empty_vessel(later.vessel), Places(), ()))
 
 
 def _called(snapshot: Snapshot, ref: str | None, commit: Commit | None, *, forked: bool = False) -> str:
@@ -105,8 +122,7 @@ def _called(snapshot: Snapshot, ref: str | None, commit: Commit | None, *, forke
         return snapshot.name
     called = "" if len(ref) >= _TYPED_ID and commit.id.startswith(ref.lower()) else ref
     called = f"where it branched off {ref}" if forked else called
-    none_yet = "" if snapshot.has_vessel or snapshot.problems else ", no record yet"
-    return (f"{called} ({commit.short})" if called else commit.short) + none_yet
+    return f"{called} ({commit.short})" if called else commit.short
 
 
 def _reasons(repository: Repository, base: str, head: str) -> tuple[Reason, ...]:

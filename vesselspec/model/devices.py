@@ -224,6 +224,26 @@ class BatteryBank(_OneSide):
     max_discharge_a: float | None = _current(
         "max_discharge", "Largest discharge", "Largest continuous discharge that is permitted.", "300 A"
     )
+    capacity_over_s: float | None = declare(
+        "capacity_over",
+        Quantity("time"),
+        "Capacity over",
+        "The discharge time at which the capacity is rated, as marked; 20 h for most lead-acid batteries.",
+        "20 h",
+    )
+    usable_share: float | None = declare(
+        "usable_share",
+        Ratio(0.05, 1),
+        "Usable share",
+        "Share of the capacity that is used before it is charged again.",
+        0.5,
+    )
+    charge_acceptance_a: float | None = _current(
+        "charge_acceptance", "Charge acceptance", "Largest charging current the whole bank takes.", "160 A"
+    )
+    peukert: float | None = declare(
+        "peukert", Ratio(1, 2), "Peukert exponent", "From the maker, or from two discharge tests.", 1.15
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -720,6 +740,29 @@ class Load(_OneSide):
     )
     motor: bool = declare("motor", Flag(), "Motor", "Whether it is a motor or compressor.", True, default=False)
     essential: bool = declare("essential", Flag(), "Essential", "Whether safety depends on it.", True, default=False)
+    importance: int | None = declare(
+        "importance",
+        Count(1, 9),
+        "Importance",
+        "The crew's order when not everything can run: 1 is kept longest, 9 is left off first.",
+        3,
+    )
+    may_wait: bool = declare(
+        "may_wait",
+        Flag(),
+        "May wait",
+        "Whether it can as well run at another hour; left off before others of its importance.",
+        True,
+        default=False,
+    )
+    alternates_with: tuple[str, ...] = declare(
+        "alternates_with",
+        ListOf(Reference(("loads", "devices")), most=20),
+        "Alternates with",
+        "Loads or chargers that never draw at the same time as this one: they take turns.",
+        ["cabin-heaters"],
+        default=(),
+    )
     only_from: tuple[str, ...] = declare(
         "only_from",
         ListOf(Word(SUPPLIES)),

@@ -470,9 +470,15 @@ class Cable(Item):
         "From",
         "Where it starts; `untraced` if nobody knows.",
         "ac-main/a/4",
+        required=True,
     )
     to: str = declare(
-        "to", PlaceReference((UNTRACED,)), "To", "Where it ends; `untraced` if nobody knows.", "water-heater"
+        "to",
+        PlaceReference((UNTRACED,)),
+        "To",
+        "Where it ends; `untraced` if nobody knows.",
+        "water-heater",
+        required=True,
     )
     size: Size | None = declare("size", ConductorSize(), "Size", "Size of its cores.", "12 AWG")
     length_m: float | None = declare("length", Quantity("length"), "Length", "Length one way.", "7.5 m")

@@ -160,7 +160,7 @@ class _Builder:
                 if device.neutral_earth_bond:
                     self._join_poles(device.id, device.id, "N", "PE")
             case Inverter():
-                self._emit(device, places["ac"], group=device.synchronised or "")
+                self._emit(device, places["ac"], group=_group(device))
                 if device.neutral_earth_bond:
                     self._join_poles(device.id, places["ac"], "N", "PE")
             case InverterCharger():
@@ -216,7 +216,7 @@ class _Builder:
             else:
                 self._guarded(a, b, device.id, PASS_THROUGH)
         inverting = ((device.id, frozenset((INVERTING,))),)
-        self._emit(device, outside, group=device.synchronised or "", guards=inverting)
+        self._emit(device, outside, group=_group(device), guards=inverting)
         if device.neutral_earth_relay and (outside, "N") in self.index:
             self._guarded(self.index[outside, "N"], self.index[outside, "PE"], device.id, INVERTING)
         self._emit(device, places["dc"])
@@ -350,6 +350,11 @@ class _Builder:
             place = f"{panel.id}/{section.id}"
         there = {known in ("DC+", "DC-") for known in self.poles.get(place, ()) if known != "PE"}
         return pole != "PE" and there == {pole not in ("DC+", "DC-")}
+
+
+def _group(device: Inverter | InverterCharger) -> str:
+    """The group of a device that runs in step with others; no id has a blank in it."""
+    return f"in step: {device.synchronised}" if device.synchronised else device.id
 
 
 def _near(word: str, choices: list[str]) -> str:

@@ -43,9 +43,9 @@ class _Way:
     emission: Emission
     segment: int
     needs: Needs
-    link: int
-    before: _Way | None
     device: str | None
+    #: Every segment that it comes by; it comes by none twice.
+    over: frozenset[int]
 
 
 def feeds_of(network: Network) -> Feeds:
@@ -60,12 +60,12 @@ def feeds_of(network: Network) -> Feeds:
             if not link.one_way:
                 exits.setdefault(segment[link.b], []).append((number, segment[link.a]))
 
-    ways: dict[tuple[int, Emission, int], list[_Way]] = {}
+    ways: dict[tuple[int, Emission, str | None], list[_Way]] = {}
     queue: deque[_Way] = deque()
 
     def arrive(way: _Way) -> None:
-        same = ways.setdefault((way.segment, way.emission, way.link), [])
-        if any(set(other.needs) <= set(way.needs) for other in same) or len(same) >= _MOST_WAYS:
+        same = ways.setdefault((way.segment, way.emission, way.device), [])
+        if len(same) >= _MOST_WAYS or any(o.over <= way.over and set(o.needs) <= set(way.needs) for o in same):
             return
         same.append(way)
         queue.append(way)
@@ -73,28 +73,19 @@ def feeds_of(network: Network) -> Feeds:
     for emission in network.emissions:
         needs = agree((), emission.guards)
         if emission.pole in _LIVE and needs is not None:
-            arrive(_Way(emission, segment[emission.terminal], needs, -1, None, None))
+            start = segment[emission.terminal]
+            arrive(_Way(emission, start, needs, None, frozenset((start,))))
     while queue:
         way = queue.popleft()
         for number, there in exits.get(way.segment, ()):
-            if number == way.link or _passes(way, there):
+            if there in way.over:
                 continue
             link = network.links[number]
             needs = agree(way.needs, link.guards)
             if needs is not None:
                 device = link.item if link.protective else way.device
-                arrive(_Way(way.emission, there, needs, number, way, device))
+                arrive(_Way(way.emission, there, needs, device, way.over | {there}))
     found: dict[int, dict[Feed, None]] = {}
-    for (place, emission, _), same in ways.items():
-        for way in same:
-            found.setdefault(place, {})[Feed(emission, way.device)] = None
+    for place, emission, device in ways:
+        found.setdefault(place, {})[Feed(emission, device)] = None
     return Feeds(segment, {place: tuple(each) for place, each in sorted(found.items())})
-
-
-def _passes(way: _Way | None, segment: int) -> bool:
-    """Whether a way has been in a segment already."""
-    while way is not None:
-        if way.segment == segment:
-            return True
-        way = way.before
-    return False

@@ -90,10 +90,12 @@ def mismatches(reached: Reach, volts: dict[str, float], single_line: frozenset[s
             kind = fits(arrival.emission, there)
             if arrival.emission.pole in ("N", "DC-") and here.pole != arrival.emission.pole:
                 continue  # neutral and negative meet in the earth; beyond it this mistake is told by what is live
-            if kind is not None:
+            grounded = (here.pole == "N" and there.pole in DC_POLES) or (here.pole, there.pole) == ("DC-", "N")
+            if grounded and arrival.emission.pole == here.pole:
+                if all(step.link != number for step in reached.witness(arrival, start).steps):  # not back again
+                    neutrals.setdefault(link.item, []).append(hit)
+            elif kind is not None:
                 found.setdefault((kind, link.item), []).append(hit)
-            elif arrival.emission.pole == "N" and (here.pole, there.pole) == ("N", "DC-"):
-                neutrals.setdefault(link.item, []).append(hit)
 
     for zone in reached.live_zones:
         members = reached.zones.members[zone]
@@ -152,16 +154,16 @@ def _gather(
         needs = agree(arrival.needs, network.links[number].guards) or arrival.needs
         witnesses.append(Witness(way.emission, needs, way.start, (*way.steps, step)))
     best = min(witnesses, key=lambda w: (w.emission.pole not in (*LINES, "DC+"), len(w.steps)))
+    live = [hit for hit in hits if hit[1].emission.pole in (*LINES, "DC+")] or hits
     places: dict[str, None] = {}
-    for _, arrival, step in hits:
+    for _, arrival, step in live:
         zone = reached.zones.of[step.end]
         for terminal in reached.zones.members[zone]:
             at = network.terminals[terminal]
             if fits(arrival.emission, at) is not None:
                 places[at.place] = None
     cores = _cores(network, item, {number for number, _, _ in hits})
-    live = [arrival for _, arrival, _ in hits if arrival.emission.pole in (*LINES, "DC+")]
-    sources = dict.fromkeys(arrival.emission.source for arrival in live or [arrival for _, arrival, _ in hits])
+    sources = dict.fromkeys(arrival.emission.source for _, arrival, _ in live)
     return Mismatch(kind, item, cores, best, tuple(sources), tuple(places))
 
 

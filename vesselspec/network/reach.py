@@ -34,10 +34,9 @@ def agree(needs: Needs, guards: Iterable[Guard]) -> Needs | None:
     return tuple(sorted(merged.items(), key=lambda item: item[0]))
 
 
-def _asks_no_more(one: Needs, other: Needs) -> bool:
-    """Whether `one` holds wherever `other` does."""
-    of = dict(other)
-    return all(choice in of and of[choice] <= states for choice, states in one)
+def _asks_no_more(one: Needs, of: Mapping[str, frozenset[str]]) -> bool:
+    """Whether `one` holds wherever the needs `of` do."""
+    return len(one) <= len(of) and all(choice in of and of[choice] <= states for choice, states in one)
 
 
 @dataclass(frozen=True)
@@ -164,12 +163,13 @@ def reach(zones: Zones, *, without: frozenset[int] = frozenset(), starts: Iterab
     def arrive(arrival: Arrival) -> None:
         here = found.setdefault(arrival.zone, [])
         same = [other for other in here if other.emission == arrival.emission]
-        if any(_asks_no_more(other.needs, arrival.needs) for other in same):
+        needs = dict(arrival.needs)
+        if any(_asks_no_more(other.needs, needs) for other in same):
             return
         if len(same) >= MOST_WAYS:
             incomplete.add(arrival.zone)
             return
-        beaten = [other for other in same if _asks_no_more(arrival.needs, other.needs)]
+        beaten = [other for other in same if _asks_no_more(arrival.needs, dict(other.needs))]
         for other in beaten:
             here.remove(other)
         here.append(arrival)

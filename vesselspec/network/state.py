@@ -82,18 +82,21 @@ def _solve(network: Network, positions: dict[str, str], said: dict[str, str], ru
     def closed(guards: tuple[tuple[str, frozenset[str]], ...]) -> bool:
         return all(positions.get(choice) in states for choice, states in guards)
 
-    pairs = (
-        (link.a, link.b)
-        for link in network.links
-        if closed(link.guards) and (link.switch is None or said.get(link.switch) != OPEN)
-    )
-    component = components(len(network.terminals), pairs)
+    links = [
+        link for link in network.links if closed(link.guards) and (link.switch is None or said.get(link.switch) != OPEN)
+    ]
+    component = components(len(network.terminals), ((link.a, link.b) for link in links if not link.one_way))
     live: dict[int, list[Emission]] = {}
     for emission in network.emissions:
         on = emission.supply == "battery" or emission.source in running
         if on and emission.supply != "transformer" and closed(emission.guards):
             live.setdefault(component[emission.terminal], []).append(emission)
     _through_transformers(network, component, live)
+    diodes = [(component[link.a], component[link.b]) for link in links if link.one_way]
+    for _ in diodes:  # as many times as there can be diodes in a row
+        for before, behind in diodes:
+            passed = [emission for emission in live.get(before, ()) if emission not in live.get(behind, ())]
+            live.setdefault(behind, []).extend(passed)
     return component, {place: tuple(each) for place, each in live.items()}
 
 
@@ -129,3 +132,13 @@ def _settle(device: Selector | InverterCharger, state: _Solved, network: Network
             table = device.table()
             return next((position for position, inputs in table.items() if inputs == (name,)), OFF)
     return OFF
+
+
+def closed_links(network: Network, condition: Condition, state: State) -> tuple[bool, ...]:
+    """Whether each link conducts in a resolved condition."""
+    said = dict(condition.positions)
+    return tuple(
+        all(state.positions.get(choice) in states for choice, states in link.guards)
+        and (link.switch is None or said.get(link.switch) != OPEN)
+        for link in network.links
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 from vesselspec.report.terminal import clean
 from vesselspec.rules import Finding
@@ -34,6 +35,11 @@ def code(text: str) -> str:
     return f"{fence}{edge}{flat}{edge}{fence}" if flat else ""
 
 
+def quoted(paragraphs: Iterable[str]) -> list[str]:
+    """Paragraphs in a block quote, apart from each other, as Markdown lines."""
+    return [*"\n>\n".join(f"> {paragraph}" for paragraph in paragraphs).split("\n"), ""]
+
+
 def finding_markdown(finding: Finding, *, level: int) -> list[str]:
     """One finding as Markdown lines."""
     lines = [
@@ -42,15 +48,15 @@ def finding_markdown(finding: Finding, *, level: int) -> list[str]:
         f"`{finding.rule}` at {escape(str(finding.place))}",
         "",
     ]
-    lines += [f"- {escape(consequence)}" for consequence in finding.consequences]
+    if finding.consequences:
+        lines += [*(f"- {escape(consequence)}" for consequence in finding.consequences), ""]
     if finding.witness:
-        lines += ["", "How it gets there:", ""]
-        lines += [f"{number}. {escape(step)}" for number, step in enumerate(finding.witness, 1)]
+        lines += ["How it gets there:", ""]
+        lines += [f"{number}. {escape(step)}" for number, step in enumerate(finding.witness, 1)] + [""]
     if finding.positions:
         stands = "; ".join(f"{choice} at {states}" for choice, states in finding.positions)
-        lines += ["", f"With: {escape(stands)}."]
+        lines += [f"With: {escape(stands)}.", ""]
     lines += [
-        "",
         f"**Why:** {escape(finding.why)}  ",
         f"**Remedy:** {escape(finding.remedy)}  ",
         f"**Source:** {escape(finding.source)}.",

@@ -8,7 +8,7 @@ from typing import Any
 from vesselspec.changes import Review, Side, kind_of, tell
 from vesselspec.changes.effects import Effects, ProtectionEffect, SourceEffect
 from vesselspec.model.vessel import Vessel
-from vesselspec.report.markdown import code, escape, finding_markdown
+from vesselspec.report.markdown import code, escape, finding_markdown, quoted
 from vesselspec.report.survey import FORMAT, finding_json, problem_json, unjudged_json
 from vesselspec.report.terminal import CAUTIONS, Page, clean, counts_line, finding_lines
 from vesselspec.rules import SIGNAL_WORDS, Finding
@@ -94,6 +94,7 @@ def _effects_json(effects: Effects) -> dict[str, Any]:
                 "after_a": _round(e.after_a),
                 "rating_a": _round(e.rating_a),
                 "margin_a": _round(e.margin_a),
+                "at_least": e.at_least,
             }
             for e in effects.sources
         ],
@@ -239,10 +240,9 @@ def _table(page: Page, head: tuple[str, ...], rows: list[tuple[str, ...]]) -> No
     if sum(widths) + 2 * len(widths) > page.width:
         # Too wide for columns: what breaks in the middle of a row is misread.
         for row in shown[1:]:
-            named = zip(head[2:], row[2:], strict=True)
-            page.wrapped(
-                f"{row[0]}, {row[1]}: {', '.join(f'{name} {cell}' for name, cell in named)}", first="  ", rest="      "
-            )
+            named = zip((*head[2:-1], ""), row[2:], strict=True)
+            said = ", ".join(f"{name} {cell}".strip() for name, cell in named)
+            page.wrapped(f"{row[0]}, {row[1]}: {said}", first="  ", rest="      ")
         _more(page, len(rows))
         return
     for row in shown:
@@ -290,7 +290,7 @@ def review_markdown(found: Review) -> str:
     """A review as Markdown."""
     lines = [f"# Review of {escape(name_of(found))}", ""]
     lines += [f"{escape(found.before.name)} → {escape(found.after.name)}", "", f"**{escape(verdict(found))}**", ""]
-    lines += [f"> {caution}" for caution in CAUTIONS] + [""]
+    lines += quoted(CAUTIONS)
     for side in (found.before, found.after):
         lines += problems_section(side)
     rows = told(found)

@@ -8,11 +8,15 @@ from dataclasses import replace
 from vesselspec.changes import SAID_ABOUT, Change, FieldChange, Review, tell
 from vesselspec.model.forms import Quantity
 from vesselspec.model.items import NO_LABEL
-from vesselspec.report.markdown import code, escape, finding_markdown
+from vesselspec.report.markdown import code, escape, finding_markdown, quoted
 from vesselspec.report.review import effects_markdown, name_of, problems_section, verdict
 from vesselspec.report.terminal import CAUTIONS
 from vesselspec.rules import Boat
 
+_ISOLATION = (
+    "Opening a breaker does not isolate a source: unplug and stow the cord, stop the generator and inhibit its "
+    "automatic start, switch the inverter off and open its DC supply (common practice, no source)."
+)
 _PICTURES = (("Before", "before.svg"), ("After", "after.svg"))
 
 
@@ -25,9 +29,7 @@ def summary_markdown(found: Review, pictures: tuple[str, ...]) -> str:
         f"**{escape(verdict(found))}**",
         "",
     ]
-    lines += [f"> **Caution.** {caution}" for caution in CAUTIONS]
-    lines += ["> Opening a breaker does not isolate a source: unplug and stow the cord, stop the generator and inhibit"]
-    lines += ["> its automatic start, switch the inverter off and open its DC supply (common practice, no source).", ""]
+    lines += quoted(f"**Caution.** {caution}" for caution in (*CAUTIONS, _ISOLATION))
     for side in (found.before, found.after):
         lines += problems_section(side)
     before, after = found.before.boat, found.after.boat

@@ -7,7 +7,7 @@ from typing import Any
 
 from vesselspec.model.vessel import Vessel
 from vesselspec.record import Problem
-from vesselspec.report.markdown import code, escape, finding_markdown
+from vesselspec.report.markdown import code, escape, finding_markdown, quoted
 from vesselspec.report.terminal import CAUTIONS, Page, counts_line, finding_lines, grouped, one_line
 from vesselspec.rules import Finding, Survey, Unjudged
 
@@ -58,6 +58,7 @@ def finding_json(finding: Finding) -> dict[str, Any]:
         "witness": list(finding.witness),
         "positions": dict(finding.positions),
         "consequences": list(finding.consequences),
+        "measure": None if finding.measure is None else round(finding.measure, 4),
         "fingerprint": finding.fingerprint,
     }
 
@@ -144,8 +145,8 @@ def problems_text(page: Page, subject: Subject, problems: tuple[Problem, ...]) -
 def survey_markdown(subject: Subject, survey: Survey) -> str:
     """A survey as Markdown."""
     lines = [f"# Survey of {escape(subject.vessel)}", "", escape(subject.state), ""]
-    lines += [f"> {caution}" for caution in CAUTIONS]
-    lines += ["", f"**{counts_line(survey.counts())}**", ""]
+    lines += quoted(CAUTIONS)
+    lines += [f"**{counts_line(survey.counts())}**", ""]
     for finding in survey.findings:
         lines += finding_markdown(finding, level=2)
     groups = list(grouped(survey.cannot_judge))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from vesselspec.model.items import Cable
 from vesselspec.model.vessel import Vessel
@@ -18,6 +19,9 @@ from vesselspec.network.zones import zones_of
 from vesselspec.physics.demand import Demands, demands_of
 from vesselspec.record import Place, Places
 from vesselspec.rules.findings import At
+
+if TYPE_CHECKING:
+    from vesselspec.physics.flow import Flow
 
 
 @dataclass(frozen=True)
@@ -63,6 +67,18 @@ class Boat:
             for key, condition in self.vessel.conditions.items()
         }
 
+    @cached_property
+    def flows(self) -> Mapping[str, Flow]:
+        """Every operating condition, solved: the one thing here that needs the scientific libraries."""
+        if not self.vessel.conditions:
+            return {}
+        from vesselspec.physics.flow import solve_condition  # noqa: PLC0415 - 250 ms that not every command needs
+
+        return {
+            key: solve_condition(self.vessel, self.network, condition, self.states[key])
+            for key, condition in self.vessel.conditions.items()
+        }
+
     def place(self, at: At) -> Place:
         """Where in the files something stands."""
         return self.places.of(at.collection, at.path, *at.fields)
@@ -89,11 +105,14 @@ class Boat:
     def told(self, witness: Witness) -> tuple[str, ...]:
         """A witness as lines of words: every terminal, and what lies between it and the next."""
         network = self.network
-        lines = [f"{witness.emission.pole} of {self.vessel.name_of(witness.emission.source)}"]
+        start = network.terminals[witness.start]
+        lines = [f"{start.pole} of {self.vessel.name_of(start.place.split('/', 1)[0])}"]
         for step in witness.steps:
             link = network.links[step.link]
             end = network.terminals[step.end].name
-            if link.kind == "core":
+            if step.link < 0:
+                lines.append(f"backwards through {end.split('/', 1)[0]} to {end}")
+            elif link.kind == "core":
                 run = network.core_of[step.link]
                 colour = run.colour or run.name
                 called = f"core {run.name}" if run.name == colour else f"core {run.name} ({colour})"

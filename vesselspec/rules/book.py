@@ -27,6 +27,7 @@ class Says:
     positions: tuple[tuple[str, str], ...] = ()
     consequences: tuple[str, ...] = ()
     arguments: tuple[str, ...] = ()
+    measure: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,6 +101,7 @@ def _finding(rule: Rule, said: Says, boat: Boat) -> Finding:
         positions=said.positions,
         consequences=said.consequences,
         arguments=said.arguments,
+        measure=said.measure,
     )
 
 

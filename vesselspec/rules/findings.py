@@ -42,6 +42,8 @@ class Finding:
     consequences: tuple[str, ...] = ()
     #: What tells it apart from another finding of the same rule on the same items.
     arguments: tuple[str, ...] = ()
+    #: How far the limit is passed, as a ratio (1.2: by a fifth); a change that raises it makes it worse.
+    measure: float | None = None
 
     @cached_property
     def fingerprint(self) -> str:

@@ -42,7 +42,7 @@ def neutral_on_other_section(boat: Boat) -> Iterator[Says]:
                 elif terminal.pole == "N" and terminal.place == section:
                     neutrals.append((run.name, section))
         for core, bar in neutrals:
-            if lines and bar not in lines and not any(_one_bar(boat, bar, line) for line in lines):
+            if lines and _bar(boat, bar) not in {_bar(boat, line) for line in lines}:
                 own = next(iter(lines))
                 yield Says(
                     items=(cable,),
@@ -58,13 +58,16 @@ def neutral_on_other_section(boat: Boat) -> Iterator[Says]:
                 )
 
 
-def _one_bar(boat: Boat, one: str, two: str) -> bool:
-    """Whether two sections of a panel share a neutral bar."""
-    for a, b in ((one, two), (two, one)):
-        panel, section = boat.vessel.sections[a]
-        if section.neutral_bar is not None and f"{panel.id}/{section.neutral_bar}" == b:
-            return True
-    return False
+def _bar(boat: Boat, section: str) -> str:
+    """The section that owns the neutral bar of a section: itself, or the one whose bar it shares."""
+    seen = {section}
+    while True:
+        panel, here = boat.vessel.sections[section]
+        owner = f"{panel.id}/{here.neutral_bar}"
+        if here.neutral_bar is None or owner not in boat.vessel.sections or owner in seen:
+            return section
+        seen.add(owner)
+        section = owner
 
 
 @rule(
@@ -149,11 +152,11 @@ def untraced(boat: Boat) -> Iterator[Says]:
         what = (
             f"neither end of cable {key} is traced"
             if len(ends) == 2
-            else f"the {ends[0]} end of cable {key}, which comes from {boat.vessel.name_of(known)}, is not traced"
+            else f"the {ends[0]} end of cable {key}, whose other end is at {boat.vessel.name_of(known)}, is not traced"
             if ends
             else f"core {', '.join(cores)} of cable {key} is not traced"
         )
-        live = _can_be_live(boat, key)
+        live = _can_be_live(boat, key, [] if ends else cores)
         yield Says(
             items=(key,),
             at=At("cables", key, (ends[0],) if ends else ()),
@@ -164,10 +167,11 @@ def untraced(boat: Boat) -> Iterator[Says]:
         )
 
 
-def _can_be_live(boat: Boat, cable: str) -> list[str]:
+def _can_be_live(boat: Boat, cable: str, cores: list[str]) -> list[str]:
+    """What can make a cable live, or those of its cores."""
     found: dict[str, None] = {}
     for run in boat.network.runs.get(cable, ()):
-        if run.link >= 0:
+        if run.link >= 0 and (not cores or run.name in cores):
             for arrival in boat.reach.at(boat.network.links[run.link].a):
                 if arrival.emission.pole in (*LINES, "DC+"):
                     found[boat.vessel.name_of(arrival.emission.source)] = None
@@ -187,10 +191,10 @@ def unlabelled(boat: Boat) -> Iterator[Says | Lacks]:
     for key, cable in boat.vessel.cables.items():
         bare, unknown = [], []
         for end, place in (("from", cable.from_), ("to", cable.to)):
-            label = cable.label_at(end)
+            label = cable.label_at(end) if place != UNTRACED else ""  # nobody has seen that end
             if label == NO_LABEL:
                 bare.append((end, place))
-            elif label is None and place != UNTRACED:
+            elif label is None:
                 unknown.append(end)
         if bare:
             where = " and ".join(f"at {boat.vessel.name_of(place)}" for _, place in bare)
@@ -225,6 +229,7 @@ def colours(boat: Boat) -> Iterator[Says | Lacks]:
             if run.link >= 0:
                 link = network.links[run.link]
                 carried.append((run.name, run.colour, _carries(boat, link.a, link.b)))
+        run_links = {run.name: run.link for run in runs}
         lines = [function for _, _, function in carried if function.startswith("ac-line")]
         for core, colour, function in carried:
             if not function:
@@ -234,16 +239,21 @@ def colours(boat: Boat) -> Iterator[Says | Lacks]:
                 yield Lacks(item=cable, at=boat.core_at(cable, core), missing=f"the colour of core {core}")
                 continue
             allowed = allowed_colours(practice, function, only_line=len(lines) == 1)
-            if known in allowed.colours:
-                continue
+            if known in allowed.colours or (
+                function == "bonding"
+                and _to_negative(boat, run_links[core])
+                and known in allowed_colours(practice, "dc-negative").colours
+            ):
+                continue  # a conductor from negative to earth may wear either's colour
             taken = [
                 other
                 for other in ("ac-line-1", "ac-neutral", "protective", "dc-positive", "dc-negative")
                 if other != function
-                and not (other == "ac-line-1" and function.startswith("ac-line"))
                 and not (other == "protective" and function == "bonding")
                 and known in allowed_colours(practice, other).colours
             ]
+            if function in _LINES and any(known in allowed_colours(practice, line).colours for line in _LINES):
+                taken = []  # a line's colour, of another line
             memory = " (part from memory)" if allowed.from_memory else ""
             yield Says(
                 items=(cable,),
@@ -257,6 +267,7 @@ def colours(boat: Boat) -> Iterator[Says | Lacks]:
             )
 
 
+_LINES = ("ac-line-1", "ac-line-2", "ac-line-3")
 _WORDS = {
     "ac-line-1": "AC line",
     "ac-line-2": "AC line 2",
@@ -275,6 +286,13 @@ _FUNCTIONS = {
     "DC+": "dc-positive",
     "DC-": "dc-negative",
 }
+
+
+def _to_negative(boat: Boat, link: int) -> bool:
+    """Whether a core lands on a DC negative at one of its ends."""
+    return any(
+        boat.network.terminals[n].pole == "DC-" for n in (boat.network.links[link].a, boat.network.links[link].b)
+    )
 
 
 def _carries(boat: Boat, a: int, b: int) -> str:

@@ -10,7 +10,7 @@ from vesselspec.network.reach import Arrival
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, rule
 from vesselspec.rules.findings import CAUTION, NOTICE, WARNING, At
-from vesselspec.rules.potentials import joints
+from vesselspec.rules.potentials import charger_loop, joints
 
 #: Loads that drain a battery fast and can wait for shore or generator. Common practice, no source.
 HUNGRY_USES = ("water-heating", "space-heating")
@@ -30,13 +30,14 @@ def _fed_by(boat: Boat, place: str) -> dict[str, tuple[Arrival, int]]:
     return found
 
 
-def _says(boat: Boat, key: str, found: tuple[Arrival, int], what: str) -> Says:
+def _says(boat: Boat, key: str, found: tuple[Arrival, int], what: str, remedy: str | None = None) -> Says:
     arrival, terminal = found
     way = boat.reach.witness(arrival, terminal)
     return Says(
         items=(key,),
         at=boat.at(key, "only_from"),
         what=what,
+        remedy=remedy,
         witness=boat.told(way),
         positions=boat.positions(way.needs),
     )
@@ -62,7 +63,7 @@ def supply_not_allowed(boat: Boat) -> Iterator[Says]:
             if supply in ("shore", "generator", "inverter", "battery") and supply not in load.only_from:
                 source = found[0].emission.source
                 way = boat.reach.witness(*found)
-                over = {boat.network.links[step.link].item for step in way.steps}
+                over = {boat.network.links[step.link].item for step in way.steps if step.link >= 0}
                 bridge = next((each for each in bridges if each in over), None)
                 if bridge is not None:
                     behind.setdefault((bridge, source), []).append((key, found))
@@ -102,12 +103,18 @@ def hungry_on_inverter(boat: Boat) -> Iterator[Says]:
     candidates: list[tuple[str, str]] = [
         (key, key) for key, load in boat.vessel.loads.items() if load.use in HUNGRY_USES and not load.only_from
     ]
-    candidates += [(key, f"{key}/ac") for key, device in boat.vessel.devices.items() if isinstance(device, Charger)]
+    worse = {said.items[0] for said in charger_loop(boat) if isinstance(said, Says)}  # told there already
+    candidates += [
+        (key, f"{key}/ac")
+        for key, device in boat.vessel.devices.items()
+        if isinstance(device, Charger) and key not in worse
+    ]
     for key, place in candidates:
         found = _fed_by(boat, place).get("inverter")
         if found is not None:
             source = boat.vessel.name_of(found[0].emission.source)
-            yield _says(boat, key, found, f"{boat.vessel.name_of(key)} can be fed by {source}")
+            remedy = "Put it on a section that only shore or a generator feeds." if place != key else None
+            yield _says(boat, key, found, f"{boat.vessel.name_of(key)} can be fed by {source}", remedy)
 
 
 @rule(
@@ -137,6 +144,7 @@ def source_overloaded(boat: Boat) -> Iterator[Says | Lacks]:
                     f"it is rated {each.rating_a:g} A",
                     consequences=("largest: " + ", ".join(draws),),
                     arguments=(each.pole,),
+                    measure=each.amps / each.rating_a if each.rating_a else None,
                 )
             else:
                 for item, missing in each.unknown:
@@ -212,7 +220,7 @@ def poles_not_of_system(boat: Boat) -> Iterator[Says]:
                 )
     for path, (panel, section, way) in boat.vessel.ways.items():
         system = boat.vessel.section_system(panel, section)
-        wrong = [pole for pole in way.poles if system is not None and pole not in system.poles]
+        wrong = [pole for pole in way.poles if system is not None and pole not in (*system.poles, "PE")]
         if wrong and system is not None:
             yield Says(
                 items=(path,),

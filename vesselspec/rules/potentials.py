@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from vesselspec.model.devices import Charger, Inverter, InverterCharger, ShoreInlet
-from vesselspec.network.graph import LINES, Emission, Unlanded
+from vesselspec.network.graph import LINES, Emission, Link, Unlanded
 from vesselspec.network.mismatch import (
     AC_ON_DC,
     DC_ON_AC,
@@ -264,7 +264,8 @@ def _joins(boat: Boat, way: Witness) -> str:
     """The item on the way between two sources that joins what belongs to one with what belongs to the other.
 
     It is the one without which each source still feeds the most loads by itself: a bridge between two sections
-    rather than one of the source's own feeders. Where neither feeds any, the first exclusive contact.
+    rather than one of the source's own feeders. Where neither feeds any: what the way enters at one input and
+    leaves at another, else a cable between two sections that feeds neither by its main, else the bar they meet on.
     """
     network = boat.network
     if not way.steps:
@@ -272,13 +273,31 @@ def _joins(boat: Boat, way: Witness) -> str:
     best, most = "", 0
     for step in way.steps:
         link = network.links[step.link]
-        if link.kind == "core" and link.item != best:
+        if step.link >= 0 and link.kind == "core" and link.item != best:
             sides = [_loads_from(boat, way, end, link.item) for end in (way.start, way.steps[-1].end)]
             if min(sides) > most:
                 best, most = link.item, min(sides)
-    links = [network.links[step.link] for step in way.steps]
-    guarded = next((link.item for link in links if link.guards), "")
-    return best or guarded or next((link.item for link in links if link.kind == "core"), way.emission.source)
+    links = [network.links[step.link] for step in way.steps if step.link >= 0]
+    guarded = [link.item for link in links if link.guards]
+    cores = [link for link in links if link.kind == "core"]
+    likely = (
+        best,
+        *(item for item in guarded if guarded.count(item) > 1),
+        *(link.item for link in cores if _bridges(boat, link)),
+        *(place for step in way.steps if (place := network.terminals[step.end].place) in boat.vessel.sections),
+        *(link.item for link in cores),
+        way.emission.source,
+    )
+    return next(item for item in likely if item)
+
+
+def _bridges(boat: Boat, link: Link) -> bool:
+    """Whether a core joins two sections and is the main feed of neither."""
+    places = [boat.network.terminals[number].place for number in (link.a, link.b)]
+    if any(place in boat.vessel.ways and boat.vessel.ways[place][2].duty == "main" for place in places):
+        return False
+    sections = {"/".join(place.split("/")[:2]) for place in places}
+    return len(sections & boat.vessel.sections.keys()) > 1
 
 
 def _loads_from(boat: Boat, way: Witness, start: int, without: str) -> int:
@@ -312,7 +331,8 @@ def _loads_from(boat: Boat, way: Witness, start: int, without: str) -> int:
 def sources_joined(boat: Boat) -> Iterator[Says]:
     """Shore, generators and inverters that a permitted set of positions ties together."""
     for joint, pairs in joints(boat).items():
-        sources = sorted({source for pair, _, _ in pairs for source in pair})
+        groups = {group for pair, _, _ in pairs for group in pair}
+        sources = sorted({e.source for e in boat.network.emissions if e.group in groups and e.pole in LINES})
         _, way, needs = min(pairs, key=lambda each: (len(each[2]), len(each[1].steps), each[0]))
         last = boat.network.terminals[way.steps[-1].end if way.steps else way.start]
         yield Says(
@@ -439,10 +459,13 @@ def _same_bank(boat: Boat, output: str, inverter: str, needs: Needs) -> str | No
 )
 def search_incomplete(boat: Boat) -> Iterator[Says | Lacks]:
     """More independent ways than the search keeps."""
+    found: dict[str, list[str]] = {}
     for zone in sorted(boat.reach.incomplete):
         terminal = boat.network.terminals[boat.reach.zones.members[zone][0]]
+        found.setdefault(terminal.place, []).append(terminal.name)
+    for place, names in found.items():
         yield Says(
-            items=(terminal.place,),
-            at=At("", ""),
-            what=f"too many combinations of positions lead to {terminal.name}; not all were searched",
+            items=(place,),
+            at=boat.at(place),
+            what=f"too many combinations of positions lead to {_list(names)}; not all were searched",
         )

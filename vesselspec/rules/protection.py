@@ -10,15 +10,17 @@ from vesselspec.model.devices import (
     Alternator,
     Breaker,
     Fuse,
-    Generator,
     Inverter,
     InverterCharger,
     ShoreInlet,
     SolarArray,
+    Switch,
+    _InLine,
 )
 from vesselspec.model.items import Cable
 from vesselspec.network.feeds import Feed
-from vesselspec.network.graph import LINES, CoreRun
+from vesselspec.network.graph import LINES, CoreRun, Network
+from vesselspec.network.zones import components
 from vesselspec.physics.ampacity import LOW_VOLTAGE_V, Ampacity, ampacity
 from vesselspec.physics.demand import rating_of
 from vesselspec.physics.protection import DeviceLimit, device_limit
@@ -45,13 +47,7 @@ class Guarded:
 def guarded_cores(boat: Boat) -> Iterator[Guarded]:
     """Every core that a live potential can reach, in order of cables."""
     network, segments = boat.network, boat.feeds
-    cranking = {
-        segments.segment[terminal]
-        for key, load in boat.vessel.loads.items()
-        if load.use == "engine-cranking"
-        for terminal in network.places.get(key, ())
-        if network.terminals[terminal].pole == "DC+"
-    }
+    cranking = _main_feeds(boat)
     for run in network.cores:
         if run.link < 0:
             continue
@@ -61,8 +57,56 @@ def guarded_cores(boat: Boat) -> Iterator[Guarded]:
             continue
         feeds = segments.at(link.a)
         if feeds:
-            segment = segments.segment[link.a]
-            yield Guarded(run, max(feed.emission.volts for feed in feeds), feeds, segment in cranking)
+            yield Guarded(run, max(feed.emission.volts for feed in feeds), feeds, run.link in cranking)
+
+
+def _between(network: Network, links: set[int], ends: set[int]) -> set[int]:
+    """Those of the links that lie on a way between two of the ends: what is left when all dead ends are cut back."""
+    left: dict[int, set[int]] = defaultdict(set)
+    for number in links:
+        left[network.links[number].a].add(number)
+        left[network.links[number].b].add(number)
+    bare = [terminal for terminal in left if terminal not in ends]
+    while bare:
+        terminal = bare.pop()
+        if len(left[terminal]) == 1:
+            number = left[terminal].pop()
+            other = network.links[number].other(terminal)
+            left[other].discard(number)
+            if other not in ends:
+                bare.append(other)
+    return {number for numbers in left.values() for number in numbers}
+
+
+def _main_feeds(boat: Boat) -> set[int]:
+    """The links of the main feeds of engine-cranking motors, from a battery or alternator or the last fuse on.
+
+    A combining relay that works by itself joins banks and is no such feed.
+    """
+    network, devices = boat.network, boat.vessel.devices
+    motors = {
+        network.index[key, "DC+"]
+        for key, load in boat.vessel.loads.items()
+        if load.use == "engine-cranking" and (key, "DC+") in network.index
+    }
+    plus = {n for n, terminal in enumerate(network.terminals) if terminal.pole == "DC+"}
+    by_itself = {
+        key for key, device in devices.items() if isinstance(device, Switch) and device.operation == "automatic"
+    }
+    links = {n for n, k in enumerate(network.links) if k.a in plus and k.b in plus and not k.one_way}
+    fused = {n for n in links if network.links[n].protective}
+    links -= fused | {n for n in links if network.links[n].item in by_itself}
+    part = components(len(network.terminals), ((network.links[n].a, network.links[n].b) for n in links))
+    cranked = {part[motor] for motor in motors}
+    supplies = {
+        e.terminal
+        for e in network.emissions
+        if e.pole == "DC+" and (e.supply == "battery" or isinstance(devices.get(e.source), Alternator))
+    }
+    fed = {part[supply] for supply in supplies}
+    fuses = {t for n in fused for t in (network.links[n].a, network.links[n].b) if part[t] not in fed}
+    own = {n for n in links if part[network.links[n].a] in cranked}
+    return _between(network, own, motors | supplies | fuses)
 
 
 def loaded_conductors(boat: Boat) -> dict[str, int]:
@@ -191,8 +235,24 @@ def _too_large(boat: Boat, cable: str, device: str, bad: list[Protection]) -> Sa
         remedy=f"Fit a device of at most {limit.max_rating_a:.4g} A, or run a larger conductor.",
         source=f"{limit.source}; {carries.source}" + (" (from memory)" if memory else ""),
         signal_word=NOTICE if memory else None,
-        consequences=(*carries.derivation, *limit.derivation),
+        measure=None if worst.rating_a is None else worst.rating_a / max(limit.max_rating_a, 1e-9),
+        consequences=(*carries.derivation, *limit.derivation, *_beside(boat, cable, worst.core)),
     )
+
+
+def _beside(boat: Boat, cable: str, core: str) -> Iterator[str]:
+    """Conductors between the same two terminals share the current; how they share it is not known."""
+    links = boat.network.links
+    ends = next({links[r.link].a, links[r.link].b} for r in boat.network.runs[cable] if r.name == core)
+    others = dict.fromkeys(
+        link.item for link in links if link.kind == "core" and {link.a, link.b} == ends and link.item != cable
+    )
+    if others:
+        yield f"judged alone; {', '.join(others)} runs beside it between the same two terminals"
+
+
+#: What an ampacity names as unknown, in words.
+_WORDS = {"insulation": "its insulation temperature", "space": "its route", "bundle": "what it is bundled with"}
 
 
 def _missing(boat: Boat, each: Protection) -> Iterator[Lacks]:
@@ -206,9 +266,8 @@ def _missing(boat: Boat, each: Protection) -> Iterator[Lacks]:
     elif each.carries is None:
         yield Lacks(item=each.cable, at=at, missing=f"an ampacity for {run.size.text} in the tables")
     else:
-        words = {"insulation": "its insulation temperature", "space": "its route", "bundle": "what it is bundled with"}
         for name in each.carries.unknown:
-            yield Lacks(item=cable.id, at=at, missing=words.get(name, name))
+            yield Lacks(item=cable.id, at=at, missing=_WORDS.get(name, name))
 
 
 # --- conductors with nothing before them ----------------------------------------------------------
@@ -235,6 +294,7 @@ class Allowance:
 def unprotected(boat: Boat) -> Iterator[Says | Lacks]:
     """Live conductors that a source feeds without a device in between, beyond the allowed distance."""
     seen: set[tuple[str, str]] = set()
+    leading = _leads_to_device(boat)
     for each in guarded_cores(boat):
         if each.cranking:
             continue
@@ -248,7 +308,18 @@ def unprotected(boat: Boat) -> Iterator[Says | Lacks]:
             if isinstance(limited, Lacks):
                 yield limited
             elif not limited:
-                yield from _beyond(boat, cable, feed)
+                yield from _beyond(boat, cable, feed, leads=each.run.link in leading)
+
+
+def _leads_to_device(boat: Boat) -> set[int]:
+    """Live links with an overcurrent device or another source beyond them, or an end that nobody knows."""
+    network = boat.network
+    live = {n for n, terminal in enumerate(network.terminals) if terminal.pole in _LIVE or terminal.loose}
+    links = {n for n, link in enumerate(network.links) if link.a in live and link.b in live}
+    devices = {n for n in links if network.links[n].protective}
+    ends = {t for n in devices for t in (network.links[n].a, network.links[n].b)}
+    ends |= {e.terminal for e in network.emissions} | {n for n in live if network.terminals[n].loose}
+    return _between(network, links - devices, ends)
 
 
 def _limited(boat: Boat, feed: Feed, each: Guarded) -> bool | Lacks:
@@ -270,7 +341,12 @@ def _limited(boat: Boat, feed: Feed, each: Guarded) -> bool | Lacks:
             limit = rating_of(device, boat.vessel.systems.get(feed.emission.system or ""), lines)
         if limit is None:
             return Lacks(item=device.id, at=boat.at(device.id), missing="its rated output")
-        carries = core_ampacity(boat, each.run, each.volts, 1)
+        cable = each.run.cable.id
+        carries = core_ampacity(boat, each.run, each.volts, loaded_conductors(boat)[cable])
+        if each.run.size is None:
+            return Lacks(item=cable, at=At("cables", cable), missing="its size")
+        if carries is not None and carries.low_a < limit <= carries.high_a:
+            return Lacks(item=cable, at=At("cables", cable), missing=_WORDS.get(carries.unknown[0], carries.unknown[0]))
         return carries is not None and carries.low_a >= limit
     return False
 
@@ -292,22 +368,28 @@ def _allowance(boat: Boat, cable: Cable, feed: Feed) -> Allowance:
     return Allowance(sheathed if sheath else bare, placement.source)
 
 
-def _beyond(boat: Boat, cable: Cable, feed: Feed) -> Iterator[Says | Lacks]:
+def _beyond(boat: Boat, cable: Cable, feed: Feed, *, leads: bool) -> Iterator[Says | Lacks]:
     allowed = _allowance(boat, cable, feed)
     source = feed.emission.source
-    device = boat.vessel.devices.get(source)
     at = At("cables", cable.id)
-    if cable.length_m is None:
+    if not leads:
+        yield Says(
+            items=(cable.id, source),
+            at=at,
+            what=f"cable {cable.id} is fed by {boat.vessel.name_of(source)}, and no overcurrent device stands "
+            "before it or behind it",
+            source=allowed.source,
+        )
+    elif cable.length_m is None:
         yield Lacks(item=cable.id, at=at, missing="its length")
     elif allowed.sheathed_m is not None and allowed.length_m < cable.length_m <= allowed.sheathed_m:
         yield Lacks(item=cable.id, at=at, missing="whether it has a sheath")
     elif cable.length_m > allowed.length_m + 1e-9:
         inches = allowed.length_m / _INCH_M
-        generator = " at the generator" if isinstance(device, Generator) else ""
         yield Says(
             items=(cable.id, source),
             at=at,
-            what=f"cable {cable.id} is fed by {boat.vessel.name_of(source)} with no overcurrent device{generator} "
+            what=f"cable {cable.id} is fed by {boat.vessel.name_of(source)} with no overcurrent device "
             f"between them over {cable.length_m:.3g} m; {allowed.length_m:.3g} m ({inches:.0f} in) is allowed",
             source=allowed.source,
         )
@@ -323,12 +405,21 @@ def _beyond(boat: Boat, cable: Cable, feed: Feed) -> Iterator[Says | Lacks]:
 )
 def neutral_alone(boat: Boat) -> Iterator[Says]:
     """A way or device whose poles are N, DC- or PE without the line."""
-    for path, (_, _, way) in boat.vessel.ways.items():
-        if "PE" in way.poles or ("N" in way.poles and not set(way.poles) & set(LINES)):
+    opened = [
+        (path, f"way {boat.vessel.name_of(path)}", way.poles, way.is_protective)
+        for path, (_, _, way) in boat.vessel.ways.items()
+    ]
+    opened += [
+        (key, boat.vessel.name_of(key), device.poles, isinstance(device, Breaker | Fuse))
+        for key, device in boat.vessel.devices.items()
+        if isinstance(device, _InLine)
+    ]
+    for place, name, poles, trips in opened:
+        if "PE" in poles or ("N" in poles and not set(poles) & set(LINES)) or (trips and poles == ("DC-",)):
             yield Says(
-                items=(path,),
-                at=boat.at(path, "poles"),
-                what=f"way {boat.vessel.name_of(path)} opens {', '.join(way.poles)}"
-                + (" and so interrupts the earth" if "PE" in way.poles else " without its line"),
-                source=COMMON_PRACTICE if "PE" in way.poles else None,
+                items=(place,),
+                at=boat.at(place, "poles"),
+                what=f"{name} opens {', '.join(poles)}"
+                + (" and so interrupts the earth" if "PE" in poles else " without its line"),
+                source=COMMON_PRACTICE if "PE" in poles else None,
             )

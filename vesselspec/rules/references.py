@@ -6,7 +6,7 @@ import difflib
 from collections.abc import Iterator
 from typing import Any
 
-from vesselspec.model.devices import EarthPoint
+from vesselspec.model.devices import EarthPoint, Selector
 from vesselspec.model.forms import ListOf, Nested, Reference, specs
 from vesselspec.model.items import Item
 from vesselspec.network.state import CLOSED, OPEN
@@ -78,6 +78,7 @@ def dangling(boat: Boat) -> Iterator[Says]:
         )
     yield from _in_conditions(boat)
     yield from _in_interlocks(boat)
+    yield from _in_selectors(boat)
     for path, (panel, section) in vessel.sections.items():
         if section.neutral_bar is not None and f"{panel.id}/{section.neutral_bar}" not in vessel.sections:
             yield Says(
@@ -123,6 +124,23 @@ def _in_conditions(boat: Boat) -> Iterator[Says]:
                     remedy=_near(word, list(allowed)),
                     arguments=("positions", word),
                 )
+
+
+def _in_selectors(boat: Boat) -> Iterator[Says]:
+    for key, device in boat.vessel.devices.items():
+        if not isinstance(device, Selector):
+            continue
+        for position, inputs in device.positions:
+            for name in inputs:
+                if name not in device.inputs:
+                    yield Says(
+                        items=(key,),
+                        at=boat.at(key, "positions", position),
+                        what=f"position {position} of {key} connects {name}, which is none of its inputs "
+                        f"({', '.join(device.inputs)})",
+                        remedy=_near(name, list(device.inputs)),
+                        arguments=("positions", position, name),
+                    )
 
 
 def _in_interlocks(boat: Boat) -> Iterator[Says]:

@@ -8,7 +8,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
 
-SUBJECTS: Final = ("ampacity", "protection", "colours", "conductors", "signs")
+SUBJECTS: Final = ("ampacity", "protection", "colours", "conductors", "signs", "loads", "continuous")
 """The data files, in the order in which they are searched."""
 
 
