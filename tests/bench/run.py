@@ -10,7 +10,7 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
-from tests.bench.synthetic import record
+from .synthetic import record
 
 ROOT = Path(__file__).parents[2]
 RUNS = 7

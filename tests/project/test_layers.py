@@ -39,10 +39,11 @@ def layer_of(file: Path) -> str:
 def imports(file: Path) -> Iterator[tuple[int, str]]:
     """Every layer that a file imports from, wherever in the file, with the line."""
     for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
-        names: list[str] = []
         if isinstance(node, ast.Import):
             names = [alias.name for alias in node.names]
-        elif isinstance(node, ast.ImportFrom):
+        elif not isinstance(node, ast.ImportFrom):
+            continue
+        else:
             assert node.level == 0, f"{file}:{node.lineno}: imports are absolute"
             module = node.module or ""
             # `from vesselspec import units` names the layer in the alias.

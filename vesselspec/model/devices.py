@@ -333,6 +333,11 @@ class InverterCharger(Device):
     charge_a: float | None = _current("charge_current", "Charging current", "Largest DC charging current.", "120 A")
     efficiency: float | None = declare("efficiency", Ratio(0.1, 1), "Efficiency", "At rated output.", 0.9)
     idle_w: float | None = declare("idle_power", Quantity("power"), "Idle power", "Draw with no load.", "25 W")
+    support: bool | None = _flag(
+        "support",
+        "Support from the battery",
+        "Whether it adds power from its battery where the loads would draw more than its input limit.",
+    )
     neutral: str = declare(
         "neutral",
         Word(("switched", "common")),

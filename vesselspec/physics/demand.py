@@ -143,7 +143,9 @@ class _Sum:
         if not live:
             return None
         first: Emission = next((e for e in live if e.pole == pole), live[0])
-        together = tuple(sorted({e.source for e in live if e.pole == first.pole}))
+        # Sources that do not run in step carry nothing together: that they meet is told as the danger it is.
+        in_step = [e for e in live if e.pole == first.pole and (pole not in LINES or e.group == first.group)]
+        together = tuple(sorted({e.source for e in in_step}))
         return together, first.pole
 
     def add(self, item: str, place: str, pole: str, amps: float | None, missing: str | None) -> None:
@@ -163,15 +165,18 @@ def demands_of(vessel: Vessel, network: Network, condition: Condition, state: St
     total = _Sum(vessel, network, state)
     for key, demand in condition.demand:
         load = vessel.loads.get(key)
+        if demand.factor == 0:
+            continue  # it does not run
         if load is not None:
             for part in parts_of(load, vessel.systems.get(load.system or "")):
+                if not part.poles:
+                    total.unfed[key] = None
                 for pole in part.poles:
                     amps = None if part.amps is None else part.amps * demand.factor
                     total.add(key, key, pole, amps, part.unknown)
         else:
             _charging(total, vessel.devices.get(key), demand.factor)
-    _transformers(total)
-    _converting(total)
+    _hand_on(total)
     found = []
     for sources, pole in sorted(total.draws.keys() | total.unknown.keys()):
         draws = sorted(
@@ -219,7 +224,7 @@ def _charging(total: _Sum, device: Device | None, factor: float) -> None:
         # At least the DC power: the charging voltage lies above nominal, and no charger is free of loss.
         neutral = (f"{device.id}/{side}", "N") in total.network.index
         volts = system.volts((*lines, "N") if neutral and len(lines) == 1 else tuple(lines))
-        amps = device.charge_a * dc.voltage.line_v / volts
+        amps = device.charge_a * dc.voltage.line_v / (math.sqrt(3) * volts if len(lines) == 3 else volts)
         missing = "input_current" if isinstance(device, Charger) else "efficiency" if not device.efficiency else None
         if isinstance(device, InverterCharger) and device.efficiency:
             amps /= device.efficiency
@@ -241,36 +246,59 @@ def _output_va(total: _Sum, source: str, system: System | None) -> float:
     )
 
 
-def _transformers(total: _Sum) -> None:
-    """Hand a transformer's load on to what feeds its primary."""
-    for key in total.network.transformers:
-        device = total.vessel.devices.get(key)
-        if isinstance(device, IsolationTransformer):
-            secondary = total.vessel.systems.get(device.secondary_system or "")
-            primary = total.vessel.systems.get(device.system or "")
-            output = _output_va(total, key, secondary)
-            lines = [pole for pole in LINES if (f"{key}/primary", pole) in total.network.index]
-            if output > 0 and primary is not None and lines:
-                amps = output / (primary.voltage.line_v * len(lines))
-                for pole in lines:
-                    total.add(key, f"{key}/primary", pole, amps, None)
+@dataclass(frozen=True)
+class _Through:
+    """A device that takes from its input what its output gives."""
+
+    place: str
+    poles: tuple[str, ...]
+    input: System | None
+    output: System | None
+    efficiency: float | None
 
 
-def _converting(total: _Sum) -> None:
-    """Hand the load of an inverter or DC-DC converter on to what feeds it."""
-    for key, device in total.vessel.devices.items():
-        inverting = isinstance(device, Inverter) or (
-            isinstance(device, InverterCharger) and total.state.positions.get(key) == INVERTING
-        )
-        if inverting and isinstance(device, Inverter | InverterCharger):
-            dc = total.vessel.systems.get(device.dc_system or "")
-            output = _output_va(total, key, total.vessel.systems.get(device.system or ""))
-            if dc is not None and output > 0:
-                amps = output / (device.efficiency or 1.0) / dc.voltage.line_v
-                total.add(key, f"{key}/dc", "DC+", amps, None if device.efficiency else "efficiency")
-        elif isinstance(device, DcConverter):
-            feeding = total.vessel.systems.get(device.in_system or "")
-            output = _output_va(total, key, total.vessel.systems.get(device.out_system or ""))
-            if feeding is not None and output > 0:
-                amps = output / (device.efficiency or 1.0) / feeding.voltage.line_v
-                total.add(key, f"{key}/in", "DC+", amps, None if device.efficiency else "efficiency")
+def _through(total: _Sum, key: str, device: Device) -> _Through | None:
+    systems = total.vessel.systems
+    match device:
+        case IsolationTransformer():
+            lines = tuple(pole for pole in LINES if (f"{key}/primary", pole) in total.network.index)
+            first, second = systems.get(device.system or ""), systems.get(device.secondary_system or "")
+            return _Through(f"{key}/primary", lines, first, second, 1.0)
+        case Inverter() | InverterCharger():
+            if isinstance(device, InverterCharger) and total.state.positions.get(key) != INVERTING:
+                return None
+            dc, ac = systems.get(device.dc_system or ""), systems.get(device.system or "")
+            return _Through(f"{key}/dc", ("DC+",), dc, ac, device.efficiency)
+        case DcConverter():
+            into, out = systems.get(device.in_system or ""), systems.get(device.out_system or "")
+            return _Through(f"{key}/in", ("DC+",), into, out, device.efficiency)
+        case _:
+            return None
+
+
+def _hand_on(total: _Sum) -> None:
+    """Hand the load of every transformer, inverter and DC-DC converter on to what feeds it, the furthest first."""
+    waiting = {key: way for key, device in total.vessel.devices.items() if (way := _through(total, key, device))}
+    behind = {
+        key: {source for pole in way.poles for source in (total.sources_at(way.place, pole) or ((), ""))[0]}
+        for key, way in waiting.items()
+    }
+    while waiting:
+        ready = [key for key in waiting if not any(key in behind[other] for other in waiting if other != key)]
+        for key in ready or sorted(waiting)[:1]:  # in a loop, somebody has to be first
+            _pass_on(total, key, waiting.pop(key))
+
+
+def _pass_on(total: _Sum, key: str, way: _Through) -> None:
+    output = _output_va(total, key, way.output)
+    missing = {each: None for (sources, _), lacks in total.unknown.items() if key in sources for each in lacks}
+    if way.input is None or not way.poles or not (output or missing):
+        return
+    amps = output / (way.efficiency or 1.0) / way.input.voltage.line_v / len(way.poles)
+    if not way.efficiency:
+        missing[key, "efficiency"] = None
+    for pole in way.poles:
+        total.add(key, way.place, pole, amps, None)
+        at = total.sources_at(way.place, pole)
+        if at is not None:
+            total.unknown.setdefault(at, {}).update(missing)
