@@ -8,7 +8,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
 
-SUBJECTS: Final = ("ampacity", "protection", "colours", "conductors", "signs", "loads", "continuous")
+SUBJECTS: Final = ("ampacity", "protection", "colours", "conductors", "signs", "loads", "continuous", "tripping")
 """The data files, in the order in which they are searched."""
 
 

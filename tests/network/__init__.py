@@ -1,0 +1,1 @@
+"""Tests of the network against independent searches over small vessels."""

@@ -1,0 +1,52 @@
+"""How the cases of the rules are read: a record of a few lines laid over a sound boat."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from ruamel.yaml import YAML
+
+from vesselspec.record import read
+from vesselspec.rules import Boat, Finding, Survey, survey
+
+HERE = Path(__file__).parent
+CASES = HERE / "cases"
+BASES = HERE / "bases"
+#: The name under which a case's own text is read, so that lines count within it.
+CASE = "case.yaml"
+
+Raw = dict[str, Any]
+
+
+def load(path: Path) -> Raw:
+    """A YAML file."""
+    loaded: Raw = YAML(typ="safe").load(path.read_text(encoding="utf-8"))
+    return loaded
+
+
+def boat_of(text: str, base: str = "boat") -> Boat:
+    """A boat from a case's text over a base; the base `none` is an empty boat."""
+    record = read({"vessel.yaml": (BASES / f"{base}.yaml").read_bytes(), CASE: text.encode()})
+    assert record.vessel is not None, [str(problem) for problem in record.problems]
+    return Boat(record.vessel, record.places)
+
+
+def surveyed(text: str, base: str = "boat") -> Survey:
+    """What the rules say of a case."""
+    return survey(boat_of(text, base))
+
+
+def told(finding: Finding) -> Raw:
+    """A finding as the case files write it; what is empty is left out."""
+    every: Raw = {
+        "signal_word": finding.signal_word,
+        "place": str(finding.place),
+        "items": list(finding.items),
+        "message": finding.message,
+        "positions": dict(finding.positions),
+        "witness": list(finding.witness),
+        "consequences": list(finding.consequences),
+        "source": finding.source,
+    }
+    return {key: value for key, value in every.items() if value}

@@ -1,0 +1,124 @@
+"""Every rule against its file of cases: what is sound passes, what is not is told exactly so."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from vesselspec.cli.main import run
+from vesselspec.rules import RULES, SIGNAL_WORDS, SUBJECTS
+from vesselspec.rules.book import RULE_FAILED
+
+from .helpers import CASES, Raw, load, surveyed, told
+
+#: The ids are a contract: concessions and checks outside refer to them. One that goes or comes is said in the log.
+IDS = {
+    "ac-on-dc-terminal": "DANGER",
+    "cable-end-unlabelled": "NOTICE",
+    "cable-end-untraced": "CAUTION",
+    "charger-on-own-batteries": "WARNING",
+    "conductor-unprotected": "WARNING",
+    "core-colour-contradicts": "WARNING",
+    "dangling-reference": "WARNING",
+    "dc-on-ac-terminal": "DANGER",
+    "dc-polarity-reversed": "WARNING",
+    "device-above-ampacity": "WARNING",
+    "earth-core-missing": "WARNING",
+    "hungry-load-on-inverter": "CAUTION",
+    "inlet-pins-live": "DANGER",
+    "line-on-earth": "DANGER",
+    "line-on-neutral": "DANGER",
+    "lines-swapped": "CAUTION",
+    "load-never-counted": "NOTICE",
+    "load-not-fed": "NOTICE",
+    "neutral-fused-alone": "WARNING",
+    "neutral-on-other-section": "WARNING",
+    "positive-on-earth": "WARNING",
+    "search-incomplete": "WARNING",
+    "source-overloaded": "WARNING",
+    "supply-not-allowed": "WARNING",
+    "unsynchronised-sources-joined": "DANGER",
+    "unused-id": "NOTICE",
+    "voltage-contradicts-system": "WARNING",
+    "voltage-mixed": "WARNING",
+    "way-with-two-cables": "NOTICE",
+}
+FILES = sorted(CASES.glob("*.yaml"))
+LOADED = {path.stem: load(path) for path in FILES}
+EVERY = [
+    pytest.param(rule, kind, case, id=f"{rule}-{kind}-{name}")
+    for rule, cases in LOADED.items()
+    for kind in ("good", "bad")
+    for name, case in cases[kind].items()
+]
+
+
+@pytest.mark.parametrize(("rule", "kind", "case"), EVERY)
+def test_case(rule: str, kind: str, case: Raw) -> None:
+    survey = surveyed(case["record"], case.get("base", "boat"))
+    found = [told(finding) for finding in survey.findings if finding.rule == rule]
+    assert found == case.get("findings", [])
+    assert bool(found) == (kind == "bad")
+    lacking = [[each.item, each.missing] for each in survey.cannot_judge if each.rule == rule]
+    assert lacking == case.get("cannot_judge", [])
+    others = sorted(finding.rule for finding in survey.findings if finding.rule != rule)
+    assert others == case.get("also", []), "one mistake is told once"
+    fingerprints = [finding.fingerprint for finding in survey.findings]
+    assert len(set(fingerprints)) == len(fingerprints)
+
+
+def test_the_boat_beneath_the_cases_is_sound() -> None:
+    survey = surveyed("")
+    assert not survey.findings
+    assert not survey.cannot_judge
+
+
+def test_every_rule_has_good_and_bad_cases() -> None:
+    assert LOADED.keys() == RULES.keys()
+    for rule, cases in LOADED.items():
+        assert cases.keys() == {"good", "bad"}, rule
+        assert cases["good"], rule
+        assert cases["bad"], rule
+
+
+def test_ids_and_signal_words_are_a_contract() -> None:
+    assert {rule.id: rule.signal_word for rule in RULES.values()} == IDS
+    assert all(re.fullmatch(r"[a-z]+(-[a-z]+)*", rule) for rule in RULES)
+    assert all(key == rule.id for key, rule in RULES.items())
+    assert RULE_FAILED not in RULES
+
+
+@pytest.mark.parametrize("rule", sorted(RULES))
+def test_every_rule_says_what_why_remedy_and_source(rule: str) -> None:
+    each = RULES[rule]
+    assert each.signal_word in SIGNAL_WORDS
+    for text in (each.title, each.why, each.remedy, each.source):
+        assert text.strip() == text
+        assert len(text) > 5
+    assert not each.title.endswith(".")
+    assert each.why.endswith(".")
+    assert each.remedy.endswith(".")
+    assert each.judge.__doc__
+
+
+@pytest.mark.parametrize("rule", sorted(RULES))
+def test_explain_prints_every_rule(rule: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["explain", rule]) == 0
+    printed = " ".join(capsys.readouterr().out.split())
+    each = RULES[rule]
+    for text in (each.id, each.signal_word, each.title, each.why, each.remedy, each.source):
+        assert text in printed
+
+
+def test_explain_lists_every_rule(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["explain"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert [line.split()[1] for line in lines] == sorted(RULES)
+
+
+def test_every_file_of_rules_is_entered() -> None:
+    folder = Path(SUBJECTS[0].__file__ or "").parent
+    with_rules = {path.stem for path in folder.glob("*.py") if "\n@rule(" in path.read_text(encoding="utf-8")}
+    assert with_rules == {module.__name__.rpartition(".")[2] for module in SUBJECTS}
