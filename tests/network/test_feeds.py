@@ -178,3 +178,33 @@ def test_diodes_pass_a_charge_and_hold_a_battery_back() -> None:
     }
     assert sources == {"bank": {"bank", "alternator"}, "start": {"start", "alternator"}, "alternator": {"alternator"}}
     assert check(network)
+
+
+def test_a_way_round_is_not_lost_behind_a_shorter_one() -> None:
+    """Two ways without a fuse come to one bar; only the one that does not pass A can come back to A by the fuse."""
+    diodes = {"kind": "charge-splitter", "system": "dc", "outputs": ["out"]}
+    network = ladder(
+        {
+            "bank": BANK,
+            "to-a": diodes,
+            "to-b": diodes,
+            "a-x": diodes,
+            "b-x": diodes,
+            "fuse": FUSE,
+            "a": BAR,
+            "b": BAR,
+            "x": BAR,
+        },
+        ("bank", "to-a/in"),
+        ("bank", "to-b/in"),
+        ("to-a/out", "a"),
+        ("to-b/out", "b"),
+        ("a", "a-x/in"),
+        ("b", "b-x/in"),
+        ("a-x/out", "x"),
+        ("b-x/out", "x"),
+        ("x", "fuse/line"),
+        ("fuse/load", "a"),
+    )
+    assert devices_at(network, "a") == {None, "fuse"}
+    assert check(network)

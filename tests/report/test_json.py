@@ -8,10 +8,10 @@ from typing import Any
 
 import jsonschema_rs
 import pytest
-from changes.boats import REFERRING, TWO_SOURCES, Raw, edited, record, reviewed, spoilt
 from hypothesis import given, settings
 from jsonschema import Draft202012Validator
 
+from tests.changes.boats import REFERRING, TWO_SOURCES, Raw, edited, record, reviewed, spoilt
 from vesselspec.changes import Reason, review, side
 from vesselspec.report.expansion import expand, expansion_json
 from vesselspec.report.json import dumps

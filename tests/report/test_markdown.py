@@ -6,10 +6,10 @@ import html
 import re
 
 import pytest
-from changes.boats import TWO_SOURCES, Raw, as_yaml, edited, record
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from tests.changes.boats import TWO_SOURCES, Raw, as_yaml, edited, record
 from vesselspec.changes import Reason, Review, review, side
 from vesselspec.record import read
 from vesselspec.report.markdown import code, escape

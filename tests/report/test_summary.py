@@ -7,8 +7,8 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from changes.boats import REFERRING, TWO_SOURCES, Raw, edited, reviewed
 
+from tests.changes.boats import REFERRING, TWO_SOURCES, Raw, edited, reviewed
 from vesselspec.report.summary import summary_markdown
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 
 import pytest
-from changes.boats import REFERRING, TWO_SOURCES, Raw, edited, record, reviewed
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.changes.boats import REFERRING, TWO_SOURCES, Raw, edited, record, reviewed
 from vesselspec.changes import Review, review, side
 from vesselspec.record import read
 from vesselspec.report import review as report

@@ -16,6 +16,9 @@ from vesselspec.cli.status import NOT_UNDERSTOOD, OUR_BUG
 COMMANDS = {
     "survey": "judge one state of the record",
     "review": "judge a change between two states",
+    "loads": "say what sources carry, what fits, and how long batteries last",
+    "size": "size a conductor and its device, derived line by line",
+    "derive": "say how a printed number came about",
     "draw": "draw the sources and panels",
     "expand": "print an item terminal by terminal",
     "explain": "print what a rule says and why",

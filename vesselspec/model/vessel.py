@@ -42,8 +42,8 @@ COLLECTIONS: Mapping[str, type[Item] | Mapping[str, type[Item]]] = {
 }
 #: Where an entry without `kind` is of this kind.
 DEFAULT_KIND = {"loads": "load"}
-#: One name space: a place or a reference must never be ambiguous between these.
-SHARED_IDS = ("devices", "panels", "loads", "cables")
+#: One name space: a place, a reference or a choice of positions must never be ambiguous between these.
+SHARED_IDS = ("devices", "panels", "loads", "cables", "interlocks")
 
 T = TypeVar("T", bound=Item)
 

@@ -118,7 +118,7 @@ def _collect(file: str, content: Map, holders: dict[tuple[str, str], tuple[str, 
 
 
 def _shared_ids(holders: Mapping[tuple[str, str], tuple[str, Map]]) -> list[Problem]:
-    """An address must name one thing: devices, panels, loads and cables share their ids."""
+    """An address must name one thing: devices, panels, loads, cables and interlocks share their ids."""
     problems = []
     seen: dict[str, Place] = {}
     for name in SHARED_IDS:

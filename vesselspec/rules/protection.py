@@ -226,13 +226,16 @@ def _too_large(boat: Boat, cable: str, device: str, bad: list[Protection]) -> Sa
         raise ValueError(f"{cable}: judged without an ampacity")
     size = next(run.size for run in boat.network.runs[cable] if run.name == worst.core)
     memory = carries.from_memory or limit.from_memory
+    from vesselspec.rules.sizing import remedy  # noqa: PLC0415 - it builds on this file
+
+    offered = remedy(boat, cable, device_a=worst.rating_a)
     return Says(
         items=(device, cable),
         at=boat.at(device, "rating"),
         what=f"{boat.vessel.name_of(device)} is rated {worst.rating_a:g} A; the {size.text if size else '?'} conductor "
         f"of cable {cable} carries {'at most ' if carries.unknown else ''}{carries.high_a:.4g} A "
         f"and allows a device of at most {limit.max_rating_a:.4g} A",
-        remedy=f"Fit a device of at most {limit.max_rating_a:.4g} A, or run a larger conductor.",
+        remedy=offered or f"Fit a device of at most {limit.max_rating_a:.4g} A, or run a larger conductor.",
         source=f"{limit.source}; {carries.source}" + (" (from memory)" if memory else ""),
         signal_word=NOTICE if memory else None,
         measure=None if worst.rating_a is None else worst.rating_a / max(limit.max_rating_a, 1e-9),

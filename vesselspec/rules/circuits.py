@@ -1,0 +1,73 @@
+"""What the rules on currents and voltages share: the way from each load to its source, and the limits it is held to."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TypeVar
+
+from vesselspec.model.devices import Load
+from vesselspec.model.items import System
+from vesselspec.network.ways_back import WaysBack, every_source, ways_back
+from vesselspec.network.zones import components
+from vesselspec.physics.drop import Limit, branch_limit, dc_limit, total_limit
+from vesselspec.physics.supply import Supply, supplies_of
+from vesselspec.rules.boat import Boat
+from vesselspec.rules.protection import loaded_conductors
+
+T = TypeVar("T")
+
+
+def kept(boat: Boat, key: str, make: Callable[[Boat], T]) -> T:
+    """Work something out once for a boat, as its own properties are."""
+    store = boat.__dict__
+    if key not in store:
+        store[key] = make(boat)
+    found: T = store[key]
+    return found
+
+
+def together(boat: Boat) -> dict[str, int]:
+    """How many current-carrying conductors lie together with those of each cable."""
+    return kept(boat, "_together", loaded_conductors)
+
+
+def back_of(boat: Boat) -> WaysBack:
+    """The way from every terminal to its nearest source, whatever the positions."""
+    return kept(boat, "_ways_back", _back_of)
+
+
+def _back_of(boat: Boat) -> WaysBack:
+    network = boat.network
+    part = components(len(network.terminals), ((link.a, link.b) for link in network.links if not link.one_way))
+    return ways_back(network, [True] * len(network.links), every_source(network, part))
+
+
+def supplies(boat: Boat) -> dict[str, tuple[Supply, ...]]:
+    """What every load drops on its way at its own rated current alone."""
+    return kept(boat, "_supplies", _supplies)
+
+
+def _supplies(boat: Boat) -> dict[str, tuple[Supply, ...]]:
+    back = back_of(boat)
+    return {
+        key: tuple(supplies_of(boat.vessel, boat.network, back, load))
+        for key, load in boat.vessel.loads.items()
+        if load.use != "engine-cranking"
+    }
+
+
+def limits_of(boat: Boat, load: Load, system: System, practice: str | None = None) -> tuple[Limit, ...]:
+    """The limits of voltage drop that apply to a load: of its branch, and from the source."""
+    by = practice or boat.vessel.about.practice
+    total = total_limit(by, dc=system.is_dc, use=load.use, essential=load.essential)
+    branch = branch_limit(by, dc=system.is_dc)
+    return tuple(limit for limit in (branch, total) if limit is not None)
+
+
+def class_limit(boat: Boat, load: Load, system: System) -> tuple[Limit | None, Limit | None]:
+    """The limit from the source, and the laxer one that holds whatever the use is where it is not recorded."""
+    practice = boat.vessel.about.practice
+    total = total_limit(practice, dc=system.is_dc, use=load.use, essential=load.essential)
+    if total is not None:
+        return total, None
+    return dc_limit(practice, strict=True), dc_limit(practice, strict=False)
