@@ -179,6 +179,9 @@ class Generator(_OneSide):
     neutral_earth_bond: bool | None = _flag(
         "neutral_earth_bond", "Neutral-earth bond", "Whether neutral and earth are joined in the set."
     )
+    sustained_fault_current_a: float | None = _current(
+        "sustained_fault_current", "Sustained fault current", "What it keeps up into a short, from its maker.", "150 A"
+    )
     subtransient: float | None = declare(
         "subtransient_reactance",
         Quantity("percent"),
@@ -290,6 +293,9 @@ class Inverter(Device):
     apparent_va: float | None = declare(
         "apparent_power", Quantity("apparent-power"), "Apparent power", "Continuous output.", "2 kVA"
     )
+    fault_current_a: float | None = _current(
+        "short_circuit_current", "Short-circuit current", "What it gives into a short while it inverts.", "50 A"
+    )
     efficiency: float | None = declare("efficiency", Ratio(0.1, 1), "Efficiency", "At rated output.", 0.9)
     idle_w: float | None = declare("idle_power", Quantity("power"), "Idle power", "Draw with no load.", "20 W")
     neutral_earth_bond: bool | None = _flag(
@@ -331,6 +337,9 @@ class InverterCharger(Device):
         "input_limit", "Input current limit", "What it is set to draw from its input at most.", "30 A"
     )
     charge_a: float | None = _current("charge_current", "Charging current", "Largest DC charging current.", "120 A")
+    fault_current_a: float | None = _current(
+        "short_circuit_current", "Short-circuit current", "What it gives into a short while it inverts.", "50 A"
+    )
     efficiency: float | None = declare("efficiency", Ratio(0.1, 1), "Efficiency", "At rated output.", 0.9)
     idle_w: float | None = declare("idle_power", Quantity("power"), "Idle power", "Draw with no load.", "25 W")
     support: bool | None = _flag(

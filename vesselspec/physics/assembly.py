@@ -6,6 +6,7 @@ import cmath
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from vesselspec.model.devices import Load
 from vesselspec.model.forms import Pairs
@@ -35,6 +36,7 @@ ROUNDS = 12
 OPERATING_C = 75.0
 
 
+@lru_cache(maxsize=16384)  # the same cores in every condition
 def impedance(size: Size, length_m: float, frequency_hz: float) -> complex | None:
     """Impedance of a conductor in ohm at operating temperature; None where it has no length."""
     if length_m <= 0:

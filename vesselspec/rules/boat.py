@@ -21,6 +21,7 @@ from vesselspec.record import Place, Places
 from vesselspec.rules.findings import At
 
 if TYPE_CHECKING:
+    from vesselspec.physics.devices_in_faults import DeviceChecks
     from vesselspec.physics.flow import Flow
 
 
@@ -78,6 +79,15 @@ class Boat:
             key: solve_condition(self.vessel, self.network, condition, self.states[key])
             for key, condition in self.vessel.conditions.items()
         }
+
+    @cached_property
+    def fault_checks(self) -> tuple[DeviceChecks, ...]:
+        """Every protective device held to the faults of every condition."""
+        if not self.vessel.conditions:
+            return ()
+        from vesselspec.physics.devices_in_faults import checks_of  # noqa: PLC0415 - as for `flows`
+
+        return checks_of(self.vessel, self.network, self.states)
 
     def place(self, at: At) -> Place:
         """Where in the files something stands."""

@@ -1,0 +1,45 @@
+"""Bolted faults in random networks against ngspice, with the short as a resistance of one microhm.
+
+Mapping: that of the steady-state oracle; the short is a resistance with an ammeter (a source of 0 V) in series. Ours
+is a fault without any resistance, so the resistance is added to the impedance that ours finds behind the fault.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.physics.oracles import ngspice
+from tests.physics.oracles.networks import SHAPES
+from vesselspec.physics.bolted import Phasors
+from vesselspec.physics.circuit import Circuit
+from vesselspec.physics.steady import solve
+
+from .shorts import SHORT_OHM, drawn, found, with_short
+
+EACH = 40
+WITHIN = 1e-6
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_faults_and_contributions(shape: str) -> None:
+    """160 networks, DC and AC, radial and meshed, one to three sources: the current, and what each source gives."""
+    ngspice.require()
+    cases = [drawn(shape, 5000 + seed) for seed in range(EACH)]
+    answers = ngspice.run([with_short(*case) for case in cases], dc=shape == "dc")
+    for (circuit, a, b), answer in zip(cases, answers, strict=True):
+        mine = found(circuit, a, b)
+        z = mine.z[0]
+        amps = mine.volts[0] / (z + SHORT_OHM)
+        scale = max(float(np.abs(answer.sources).max()), abs(amps))
+        assert abs(amps - answer.contacts[-1]) <= WITHIN * scale
+        assert mine.amps[0] == pytest.approx(mine.volts[0] / z)
+        # Between no fault and a bolted one a source's current moves in proportion to the fault's.
+        idle = np.array([mine.given[row, 0] for row in range(len(circuit.sources))])
+        rest = _at_rest(circuit)
+        there = rest + (idle - rest) * (amps / mine.amps[0] if mine.amps[0] else 0)
+        assert np.abs(there - answer.sources).max() <= WITHIN * scale
+
+
+def _at_rest(circuit: Circuit) -> Phasors:
+    return solve(circuit).source_currents
