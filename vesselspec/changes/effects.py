@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
 
 from vesselspec.changes.compare import called
+from vesselspec.changes.solved import SolvedEffects, solved_effects
 from vesselspec.model.vessel import natural
 from vesselspec.network.graph import LINES
 from vesselspec.physics.demand import SourceDemand
@@ -81,6 +82,7 @@ class Effects:
     conductors: tuple[ConductorEffect, ...]
     protection: tuple[ProtectionEffect, ...]
     potentials: tuple[PotentialEffect, ...]
+    solved: SolvedEffects = field(default_factory=SolvedEffects)
 
 
 def effects(
@@ -96,6 +98,7 @@ def effects(
         tuple(_conductors(before, after, names)),
         tuple(_protection(old, new, changed)),
         tuple(_potentials(before, after, names)),
+        solved_effects(before, after, names),
     )
 
 

@@ -199,6 +199,9 @@ class Assembly:
             return
         poles = load.sides(self.vessel.systems)[0].poles
         live = [pole for pole in poles if pole in LINES] or [pole for pole in poles if pole == "DC+"]
+        if not live:
+            self.unfed[load.id] = None  # its poles are none of its system's
+            return
         total = self.rated(load, system, poles, len(live))
         if total is None:
             self.assume(load.id, "power", "no current", "currents too low")

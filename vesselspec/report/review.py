@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from vesselspec import units
 from vesselspec.changes import Review, Side, kind_of, tell
 from vesselspec.changes.effects import Effects, ProtectionEffect, SourceEffect
+from vesselspec.changes.solved import CurrentEffect, SolvedEffects
 from vesselspec.model.vessel import Vessel
 from vesselspec.report.markdown import code, escape, finding_markdown, quoted
 from vesselspec.report.survey import FORMAT, finding_json, problem_json, unjudged_json
@@ -83,6 +85,14 @@ def _round(value: float | None) -> float | None:
     return None if value is None else round(value, 3)
 
 
+def _share(value: float | None) -> float | None:
+    return None if value is None else round(value, 4)
+
+
+def _whole(value: float | None) -> float | None:
+    return None if value is None else round(value, 0)
+
+
 def _effects_json(effects: Effects) -> dict[str, Any]:
     return {
         "sources": [
@@ -122,6 +132,25 @@ def _effects_json(effects: Effects) -> dict[str, Any]:
             for e in effects.protection
         ],
         "potentials": [{"place": e.place, "gained": list(e.gained), "lost": list(e.lost)} for e in effects.potentials],
+        "currents": [
+            {
+                "cable": e.cable,
+                "pole": e.pole,
+                "condition": e.condition,
+                "before_a": _round(e.before_a),
+                "after_a": _round(e.after_a),
+                "carries_a": None if e.carries_a is None else [_round(a) for a in e.carries_a],
+            }
+            for e in effects.solved.currents
+        ],
+        "voltage_drops": [
+            {"load": e.load, "condition": e.condition, "before": _share(e.before), "after": _share(e.after)}
+            for e in effects.solved.drops
+        ],
+        "faults": [
+            {"device": e.device, "before_a": _whole(e.before_a), "after_a": _whole(e.after_a)}
+            for e in effects.solved.faults
+        ],
     }
 
 
@@ -251,10 +280,46 @@ def _table(page: Page, head: tuple[str, ...], rows: list[tuple[str, ...]]) -> No
     _more(page, len(rows))
 
 
+CURRENT_HEAD = ("cable", "pole", "before", "after", "may carry", "worst in")
+DROP_HEAD = ("load", "before", "after", "worst in")
+FAULT_HEAD = ("device", "largest fault before", "after")
+
+
+def solved_tables(solved: SolvedEffects) -> list[tuple[str, tuple[str, ...], list[tuple[str, ...]]]]:
+    """The effects on the solved conditions as (title, head, rows); what is empty is left out."""
+    currents: list[tuple[str, ...]] = [
+        (e.cable, e.pole, amps(e.before_a), amps(e.after_a), _may_carry(e), e.condition) for e in solved.currents
+    ]
+    drops: list[tuple[str, ...]] = [(e.load, _percent(e.before), _percent(e.after), e.condition) for e in solved.drops]
+    faults: list[tuple[str, ...]] = [(e.device, _fault(e.before_a), _fault(e.after_a)) for e in solved.faults]
+    tables = [
+        ("Current in cables (worst condition)", CURRENT_HEAD, currents),
+        ("Voltage drop at loads (worst condition)", DROP_HEAD, drops),
+        ("Faults that devices must break", FAULT_HEAD, faults),
+    ]
+    return [table for table in tables if table[2]]
+
+
+def _may_carry(effect: CurrentEffect) -> str:
+    return "not recorded" if effect.carries_a is None else _span(effect.carries_a)
+
+
+def _percent(value: float | None) -> str:
+    return "—" if value is None else f"{value * 100:.1f} %"
+
+
+def _fault(value: float | None) -> str:
+    return "—" if value is None else units.show("current", float(f"{value:.3g}"))
+
+
 def _effect_lines(page: Page, effects: Effects) -> None:
     if effects.sources:
         page.line("Load on the sources")
         _table(page, SOURCE_HEAD, [source_row(effect) for effect in effects.sources])
+        page.line()
+    for title, head, rows in solved_tables(effects.solved):
+        page.line(title)
+        _table(page, head, rows)
         page.line()
     if effects.protection:
         page.line("Protection")
@@ -344,6 +409,8 @@ def effects_markdown(effects: Effects) -> list[str]:
         ]
         head = ("cable", "size before", "size after", "may carry before", "may carry after")
         lines += ["## Conductors", "", *table_markdown(head, conductors)]
+    for title, columns, solved in solved_tables(effects.solved):
+        lines += [f"## {title}", "", *table_markdown(columns, solved)]
     if effects.potentials:
         potentials = [(e.place, ", ".join(e.gained) or "—", ", ".join(e.lost) or "—") for e in effects.potentials]
         lines += ["## What can be live where", "", *table_markdown(("place", "gains", "loses"), potentials)]
