@@ -61,9 +61,9 @@ def test_the_only_harm_is_a_neutral_three_panels_away() -> None:
 
     33 CFR 183.425 Table 5: 16 AWG at 105 °C carries 25 A, times 0.7 for three loaded conductors (note 2): 17.5 A.
     """
-    states = [side(name, read({"vessel.yaml": text.encode()})) for name, text in (("old", BEFORE), ("new", AFTER))]
-    assert [state.problems for state in states] == [(), ()]
-    found = review(*states)
+    before, after = (side("state", read({"vessel.yaml": text.encode()})) for text in (BEFORE, AFTER))
+    assert (before.problems, after.problems) == ((), ())
+    found = review(before, after)
     assert [(f.rule, f.signal_word, f.items[0]) for f in found.new] == [("neutral-overloaded", "WARNING", "F1")]
     assert "17.5 A" in found.new[0].message
     currents = {(e["cable"], e["pole"]): e for e in review_json(found)["effects"]["currents"]}

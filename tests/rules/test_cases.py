@@ -16,6 +16,7 @@ from .helpers import CASES, Raw, load, surveyed, told
 #: The ids are a contract: concessions and checks outside refer to them. One that goes or comes is said in the log.
 IDS = {
     "ac-on-dc-terminal": "DANGER",
+    "bank-cannot-last": "NOTICE",
     "bus-overloaded": "WARNING",
     "cable-end-unlabelled": "NOTICE",
     "cable-end-untraced": "CAUTION",
@@ -36,6 +37,7 @@ IDS = {
     "inlet-pins-live": "DANGER",
     "interrupting-rating-below-fault": "WARNING",
     "inverter-overloaded": "WARNING",
+    "inverter-surge": "CAUTION",
     "line-on-earth": "DANGER",
     "line-on-neutral": "DANGER",
     "lines-swapped": "CAUTION",

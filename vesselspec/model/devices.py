@@ -293,6 +293,13 @@ class Inverter(Device):
     apparent_va: float | None = declare(
         "apparent_power", Quantity("apparent-power"), "Apparent power", "Continuous output.", "2 kVA"
     )
+    surge_va: float | None = declare(
+        "surge_power",
+        Quantity("apparent-power"),
+        "Short-time output",
+        "What it gives for the seconds in which a motor starts.",
+        "6 kVA",
+    )
     fault_current_a: float | None = _current(
         "short_circuit_current", "Short-circuit current", "What it gives into a short while it inverts.", "50 A"
     )
@@ -329,6 +336,13 @@ class InverterCharger(Device):
     dc_system: str | None = _system("dc_system", "The DC system of its battery side.", "dc-12")
     apparent_va: float | None = declare(
         "apparent_power", Quantity("apparent-power"), "Apparent power", "Continuous inverter output.", "3 kVA"
+    )
+    surge_va: float | None = declare(
+        "surge_power",
+        Quantity("apparent-power"),
+        "Short-time output",
+        "What it gives for the seconds in which a motor starts.",
+        "6 kVA",
     )
     transfer_a: float | None = _current(
         "transfer_rating", "Transfer rating", "Current that its relay passes through, for each line.", "50 A"

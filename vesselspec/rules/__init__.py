@@ -1,6 +1,6 @@
 """What a careful marine electrician would refuse to sign: rules over a boat, and their findings."""
 
-from vesselspec.rules import carrying, drop, faults, landings, loads, potentials, protection, references
+from vesselspec.rules import carrying, drop, faults, landings, lasting, loads, potentials, protection, references
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import RULES, Rule, survey
 from vesselspec.rules.findings import SIGNAL_WORDS, Finding, Survey, Unjudged
@@ -8,4 +8,4 @@ from vesselspec.rules.findings import SIGNAL_WORDS, Finding, Survey, Unjudged
 __all__ = ["RULES", "SIGNAL_WORDS", "SUBJECTS", "Boat", "Finding", "Rule", "Survey", "Unjudged", "survey"]
 
 #: The files of the rule book; importing them enters their rules.
-SUBJECTS = (references, potentials, landings, protection, loads, drop, carrying, faults)
+SUBJECTS = (references, potentials, landings, protection, loads, drop, carrying, faults, lasting)
