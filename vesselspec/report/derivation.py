@@ -20,7 +20,7 @@ from vesselspec.rules.findings import At
 
 FORMAT = 1
 #: Modules that enter quantities; importing them fills the registry.
-MODULES = ("vesselspec.report.quantities",)
+MODULES = ("vesselspec.report.quantities", "vesselspec.report.fault_quantities")
 
 
 @dataclass(frozen=True)
