@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 
 from vesselspec.physics.drop import branch_limit, total_limit
 from vesselspec.physics.sizing import Circuit, drop_v, size_circuit, sizes
-from vesselspec.rules.faults import FAULT_RULES
 from vesselspec.units import Size
 
 from .records import judged, one_circuit
@@ -109,6 +108,17 @@ def test_the_answer_meets_every_criterion_and_the_next_size_down_does_not(drawn:
     assert known == sorted(known, reverse=True)
 
 
+#: The rules that a sized circuit must satisfy.
+ANSWERED = {
+    "conductor-overloaded",
+    "conductor-unprotected",
+    "continuous-load-on-breaker",
+    "device-above-ampacity",
+    "neutral-overloaded",
+    "voltage-drop-too-large",
+}
+
+
 def record(circuit: Circuit, use: str, size: str, device: float) -> tuple[bool, set[str], tuple[tuple[str, str], ...]]:
     """Survey a record of the circuit: whether all could be judged, the rules broken."""
     assert circuit.length_m is not None
@@ -117,9 +127,9 @@ def record(circuit: Circuit, use: str, size: str, device: float) -> tuple[bool, 
     if not circuit.dc:
         load["poles"] = ["L1", "N"]  # type: ignore[assignment]
     found, rules = judged(one_circuit(circuit, size, device, circuit.length_m, load))
-    # What a device must break is no matter of the conductor's size, and a sized circuit says nothing of it.
-    lacking = tuple((each.rule, each.missing) for each in found.cannot_judge if each.rule not in FAULT_RULES)
-    return not lacking, rules - set(FAULT_RULES), lacking
+    # What a device must break, or how long a bank lasts, is no matter of the conductor's size.
+    lacking = tuple((each.rule, each.missing) for each in found.cannot_judge if each.rule in ANSWERED)
+    return not lacking, rules & ANSWERED, lacking
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
