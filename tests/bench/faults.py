@@ -22,9 +22,9 @@ from typing import Any
 import numpy as np
 
 from tests.physics.oracles.networks import resistance, vessel
-from vesselspec.physics.bolted import Net, faults
-from vesselspec.physics.circuit import Branch, Circuit, Source
-from vesselspec.physics.inverse import Inverse
+from vesselspec.physics.faults.bolted import Net, faults
+from vesselspec.physics.faults.inverse import Inverse
+from vesselspec.physics.steady.circuit import Branch, Circuit, Source
 
 LINE_V = 400.0
 C_MAX = 1.05
@@ -70,7 +70,7 @@ def at_outlets(circuit: Circuit, circuits: int) -> Any:
 
 def one_solve_each(circuit: Circuit) -> Any:
     """The same factor, and one solve for every terminal."""
-    from vesselspec.physics import bolted
+    from vesselspec.physics.faults import bolted
 
     system = bolted._System(Net.of(circuit))
     assert system.inverse is not None

@@ -20,7 +20,7 @@ _FLOOR = """
 import sys
 from pathlib import Path
 import vesselspec.cli.main, vesselspec.cli.survey, vesselspec.rules, vesselspec.report.survey, vesselspec.report.json
-import vesselspec.physics.flow, vesselspec.physics.devices_in_faults
+import vesselspec.physics.steady.flow, vesselspec.physics.faults.devices
 from vesselspec.record import read
 from vesselspec.revisions import read_folder
 read(read_folder(Path(sys.argv[1])).files)

@@ -32,7 +32,7 @@ def median_ms(work: Callable[[], object], runs: int = RUNS) -> float:
 
 def radial(circuits: int) -> Any:
     """A balanced three-phase network, panels of 40 ways, of the kind that pandapower is compared with."""
-    from vesselspec.physics.circuit import Branch, Circuit, Load, Source
+    from vesselspec.physics.steady.circuit import Branch, Circuit, Load, Source
 
     volts = 400 / 3**0.5
     branches, loads, node = [], [], 2
@@ -49,7 +49,7 @@ def radial(circuits: int) -> Any:
 def main() -> None:
     """Print the figures."""
     start = time.perf_counter()
-    steady = importlib.import_module("vesselspec.physics.steady")
+    steady = importlib.import_module("vesselspec.physics.steady.nodal")
     print(f"import of the solver with NumPy and SciPy: {(time.perf_counter() - start) * 1000:.0f} ms\n")
     networks: Any = importlib.import_module("tests.physics.oracles.networks")
     ngspice: Any = importlib.import_module("tests.physics.oracles.ngspice")

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from vesselspec.physics.devices_in_faults import DeviceChecks, checks_of
-from vesselspec.physics.faults import FaultLevels, FaultStudy, Level
+from vesselspec.physics.faults.devices import DeviceChecks, checks_of
+from vesselspec.physics.faults.levels import FaultLevels, FaultStudy, Level
 from vesselspec.record import read
 from vesselspec.rules import Boat
 

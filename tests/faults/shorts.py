@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from tests.physics.oracles.networks import SHAPES
-from vesselspec.physics.bolted import Faults, Net, faults
-from vesselspec.physics.circuit import Branch, Circuit, Contact
+from vesselspec.physics.faults.bolted import Faults, Net, faults
+from vesselspec.physics.steady.circuit import Branch, Circuit, Contact
 
 #: Resistance of a bolted short for an engine that wants one, in ohm. What it changes is reckoned with.
 SHORT_OHM = 1e-6

@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.physics.oracles.networks import SHAPES
-from vesselspec.physics.bolted import Faults, Net, faults
-from vesselspec.physics.circuit import Branch, Circuit, Contact, Source
-from vesselspec.physics.steady import solve
+from vesselspec.physics.faults.bolted import Faults, Net, faults
+from vesselspec.physics.steady.circuit import Branch, Circuit, Contact, Source
+from vesselspec.physics.steady.nodal import solve
 
 from .shorts import SHORT_OHM, drawn, found, stiffened, with_short
 

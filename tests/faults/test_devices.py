@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 from ruamel.yaml import YAML
 
-from vesselspec.physics.devices_in_faults import DeviceChecks, EarthFault, Through, asked_by_table, devices_of
-from vesselspec.physics.tripping import Band, band_of_breaker, in_series
+from vesselspec.physics.faults.devices import DeviceChecks, EarthFault, Through, asked_by_table, devices_of
+from vesselspec.physics.faults.tripping import Band, band_of_breaker, in_series
 
 from .boats import BANK, SHORE, boat, checks
 

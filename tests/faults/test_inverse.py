@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy.sparse import coo_matrix, csc_array
 from scipy.sparse.linalg import splu
 
-from vesselspec.physics.inverse import Inverse
+from vesselspec.physics.faults.inverse import Inverse
 
 
 def network(seed: int, nodes: int, loops: int, *, phasors: bool) -> Any:

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from tests.bench.synthetic import record
-from vesselspec.physics.bolted import Net
-from vesselspec.physics.fault_circuit import circuit_of
-from vesselspec.physics.faults import FaultStudy
+from vesselspec.physics.faults.bolted import Net
+from vesselspec.physics.faults.circuit import circuit_of
+from vesselspec.physics.faults.levels import FaultStudy
 from vesselspec.record import read
 from vesselspec.rules import Boat
 

@@ -11,9 +11,9 @@ import pytest
 
 from tests.physics.oracles import ngspice
 from tests.physics.oracles.networks import SHAPES
-from vesselspec.physics.bolted import Phasors
-from vesselspec.physics.circuit import Circuit
-from vesselspec.physics.steady import solve
+from vesselspec.physics.faults.bolted import Phasors
+from vesselspec.physics.steady.circuit import Circuit
+from vesselspec.physics.steady.nodal import solve
 
 from .shorts import SHORT_OHM, drawn, found, with_short
 

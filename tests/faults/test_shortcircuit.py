@@ -19,8 +19,8 @@ import numpy.typing as npt
 import pytest
 
 from tests.physics.oracles.networks import resistance
-from vesselspec.physics.bolted import Net, faults
-from vesselspec.physics.circuit import Branch, Circuit, Source
+from vesselspec.physics.faults.bolted import Net, faults
+from vesselspec.physics.steady.circuit import Branch, Circuit, Source
 
 LINE_V = 400.0
 C = {"max": 1.05, "min": 0.95}

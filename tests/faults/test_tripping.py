@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from ruamel.yaml import YAML
 
-from vesselspec.physics.tripping import (
+from vesselspec.physics.faults.tripping import (
     Band,
     Limit,
     adiabatic_k,

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from ruamel.yaml import YAML
 
-from vesselspec.physics.bolted import Faults, Net, faults
-from vesselspec.physics.circuit import Branch, Circuit, Contact, Source
+from vesselspec.physics.faults.bolted import Faults, Net, faults
+from vesselspec.physics.steady.circuit import Branch, Circuit, Contact, Source
 
 REFERENCE = Path(__file__).parents[1] / "data" / "reference" / "faults.yaml"
 EXAMPLES: dict[str, dict[str, Any]] = {

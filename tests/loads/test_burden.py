@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from vesselspec.cli.common import read_state
-from vesselspec.physics.burden import Element, Ways, dominators
+from vesselspec.physics.loads.burden import Element, Ways, dominators
 from vesselspec.rules import Boat
 
 from .boats import built, cable, split_phase

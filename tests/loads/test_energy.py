@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from ruamel.yaml import YAML
 
 from vesselspec.model.items import Demand
-from vesselspec.physics.battery import bank_of, counted_amps, peukert_hours
-from vesselspec.physics.energy import Day, Stretch, average, day_of
+from vesselspec.physics.loads.battery import bank_of, counted_amps, peukert_hours
+from vesselspec.physics.loads.energy import Day, Stretch, average, day_of
 from vesselspec.standards import figure
 
 from .boats import Raw, battery, built, cable

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vesselspec.physics.burden import Element
-from vesselspec.physics.fit import Candidate, Fit, Limits, best_fit, combinations
+from vesselspec.physics.loads.burden import Element
+from vesselspec.physics.loads.fit import Candidate, Fit, Limits, best_fit, combinations
 
 L1 = Element("shore", "L1", "source")
 L2 = Element("shore", "L2", "source")

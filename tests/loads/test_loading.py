@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vesselspec.physics.flow import solve_condition
-from vesselspec.physics.loading import Loading, breaker_share, loading_of
+from vesselspec.physics.loads.loading import Loading, breaker_share, loading_of
+from vesselspec.physics.steady.flow import solve_condition
 from vesselspec.standards import figure
 
 from .boats import Raw, built, cable, split_phase

@@ -6,10 +6,10 @@ from typing import Any
 
 import pytest
 
-from vesselspec.physics.burden import Element
-from vesselspec.physics.card import Card, card_of
-from vesselspec.physics.fit import best_fit
-from vesselspec.physics.offer import Offer, offer_of
+from vesselspec.physics.loads.burden import Element
+from vesselspec.physics.loads.card import Card, card_of
+from vesselspec.physics.loads.fit import best_fit
+from vesselspec.physics.loads.offer import Offer, offer_of
 
 from .boats import Raw, built, cable, split_phase
 

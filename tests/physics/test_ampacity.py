@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from ruamel.yaml import YAML
 
-from vesselspec.physics.ampacity import Ampacity, ampacity
+from vesselspec.physics.conductors.ampacity import Ampacity, ampacity
 from vesselspec.standards import PRACTICES
 from vesselspec.units import awg_area_mm2, parse_size
 

@@ -13,7 +13,7 @@ from ruamel.yaml import YAML
 from vesselspec.model.vessel import build_vessel
 from vesselspec.network.compile import compile_network
 from vesselspec.network.state import resolve
-from vesselspec.physics.demand import Demands, SourceDemand, demands_of
+from vesselspec.physics.loads.demand import Demands, SourceDemand, demands_of
 
 REFERENCE = Path(__file__).parents[1] / "data" / "reference" / "demand.yaml"
 EXAMPLES: dict[str, dict[str, Any]] = {

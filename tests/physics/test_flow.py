@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from vesselspec.model.vessel import Vessel
 from vesselspec.network.compile import compile_network
 from vesselspec.network.state import resolve
-from vesselspec.physics.flow import Flow, solve_condition
-from vesselspec.physics.impedance import conductor_impedance
+from vesselspec.physics.conductors.impedance import conductor_impedance
+from vesselspec.physics.steady.flow import Flow, solve_condition
 from vesselspec.record import read
 from vesselspec.units import parse_size
 

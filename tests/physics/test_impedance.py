@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from ruamel.yaml import YAML
 
-from vesselspec.physics.impedance import ConductorImpedance, conductor_impedance, temperature_factor
+from vesselspec.physics.conductors.impedance import ConductorImpedance, conductor_impedance, temperature_factor
 from vesselspec.units import awg_area_mm2, parse_size
 
 REFERENCE = Path(__file__).parents[1] / "data" / "reference" / "conductors.yaml"

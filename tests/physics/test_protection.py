@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from ruamel.yaml import YAML
 
-from vesselspec.physics.ampacity import ampacity
-from vesselspec.physics.protection import device_limit
+from vesselspec.physics.conductors.ampacity import ampacity
+from vesselspec.physics.conductors.protection import device_limit
 from vesselspec.units import parse_size
 
 REFERENCE = Path(__file__).parents[1] / "data" / "reference"

@@ -14,9 +14,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vesselspec.physics import steady
-from vesselspec.physics.circuit import Branch, Circuit, Contact, Load, Source
-from vesselspec.physics.steady import Factor, Solution, solve
+from vesselspec.physics.steady import nodal as steady
+from vesselspec.physics.steady.circuit import Branch, Circuit, Contact, Load, Source
+from vesselspec.physics.steady.nodal import Factor, Solution, solve
 
 from .oracles.networks import ALL, LINEAR, SHAPES, split_phase, vessel
 

@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 from ruamel.yaml import YAML
 
-from vesselspec.physics.circuit import Branch, Circuit, Contact, Load, Source
-from vesselspec.physics.steady import Solution, solve
+from vesselspec.physics.steady.circuit import Branch, Circuit, Contact, Load, Source
+from vesselspec.physics.steady.nodal import Solution, solve
 from vesselspec.units import awg_area_mm2
 
 REFERENCE = Path(__file__).parents[1] / "data" / "reference" / "worked_examples.yaml"

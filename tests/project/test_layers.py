@@ -30,6 +30,8 @@ FORBIDDEN = {
     "revisions": {"model", "record", "network", "physics", "rules"},
     "draw": {"rules", "changes", "revisions"},
 }
+#: Packages inside a layer, lowest first.
+INNER = {"physics": ("conductors", "steady", "loads", "faults")}
 
 
 def layer_of(file: Path) -> str:
@@ -67,6 +69,18 @@ def test_a_layer_imports_only_from_below(file: Path) -> None:
         assert imported in LAYERS, f"{file}:{line}: {imported} has no place among the layers"
         assert LAYERS.index(imported) <= LAYERS.index(layer), f"{file}:{line}: {layer} imports {imported}"
         assert imported not in FORBIDDEN.get(layer, ()), f"{file}:{line}: {layer} may not import {imported}"
+
+
+@pytest.mark.parametrize("layer", INNER)
+def test_the_packages_of_a_layer_have_an_order_too(layer: str) -> None:
+    order = INNER[layer]
+    assert sorted(order) == sorted(path.name for path in (PACKAGE / layer).iterdir() if (path / "__init__.py").exists())
+    for file in (PACKAGE / layer).glob("*/*.py"):
+        own = file.parent.name
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith(f"vesselspec.{layer}."):
+                other = (node.module or "").split(".")[2]
+                assert order.index(other) <= order.index(own), f"{file}:{node.lineno}: {own} imports {other}"
 
 
 def test_no_cycles_between_modules() -> None:

@@ -6,7 +6,7 @@ import json
 import re
 from typing import Any
 
-from vesselspec.physics.sizing import Circuit
+from vesselspec.physics.conductors.sizing import Circuit
 from vesselspec.record import read
 from vesselspec.rules import Boat, Survey, survey
 

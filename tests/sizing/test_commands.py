@@ -15,7 +15,7 @@ from jsonschema import Draft202012Validator
 
 from tests.report.hostile import hostile, skeleton
 from vesselspec.cli.main import COMMANDS, run
-from vesselspec.physics.sizing import size_circuit
+from vesselspec.physics.conductors.sizing import size_circuit
 from vesselspec.report.derivation import derivation_markdown, derivation_text, quantities
 from vesselspec.report.json import dumps
 from vesselspec.report.sizing import asked_of, sizing_json, sizing_markdown, sizing_text

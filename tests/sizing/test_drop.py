@@ -16,9 +16,9 @@ from hypothesis import strategies as st
 
 from vesselspec.network.ways_back import every_source, ways_back
 from vesselspec.network.zones import components
-from vesselspec.physics.drop import at_nominal, conductor, formula, share
-from vesselspec.physics.sizing import Circuit
-from vesselspec.physics.supply import supplies_of
+from vesselspec.physics.conductors.drop import at_nominal, conductor, formula, share
+from vesselspec.physics.conductors.sizing import Circuit
+from vesselspec.physics.loads.supply import supplies_of
 from vesselspec.rules.circuits import back_of, supplies
 from vesselspec.rules.drop import wiring_drops
 from vesselspec.standards import PRACTICES

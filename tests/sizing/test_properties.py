@@ -8,8 +8,8 @@ from typing import Any
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from vesselspec.physics.drop import branch_limit, total_limit
-from vesselspec.physics.sizing import Circuit, drop_v, size_circuit, sizes
+from vesselspec.physics.conductors.drop import branch_limit, total_limit
+from vesselspec.physics.conductors.sizing import Circuit, drop_v, size_circuit, sizes
 from vesselspec.units import Size
 
 from .records import judged, one_circuit

@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 from ruamel.yaml import YAML
 
-from vesselspec.physics.ampacity import ampacity
-from vesselspec.physics.drop import (
+from vesselspec.physics.conductors.ampacity import ampacity
+from vesselspec.physics.conductors.drop import (
     Limit,
     branch_limit,
     conductor,
@@ -20,7 +20,7 @@ from vesselspec.physics.drop import (
     is_strict,
     total_limit,
 )
-from vesselspec.physics.sizing import Circuit, drop_v, size_circuit
+from vesselspec.physics.conductors.sizing import Circuit, drop_v, size_circuit
 from vesselspec.standards import PRACTICES, figure, standard_ratings
 from vesselspec.units import awg_area_mm2, parse_size
 

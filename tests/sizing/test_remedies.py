@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from vesselspec.physics.sizing import Circuit, size_circuit
+from vesselspec.physics.conductors.sizing import Circuit, size_circuit
 from vesselspec.rules.sizing import case_of, remedy
 from vesselspec.units import parse_size
 

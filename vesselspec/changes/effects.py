@@ -12,7 +12,7 @@ from vesselspec.changes.compare import called
 from vesselspec.changes.solved import SolvedEffects, solved_effects
 from vesselspec.model.vessel import natural
 from vesselspec.network.graph import LINES
-from vesselspec.physics.demand import SourceDemand
+from vesselspec.physics.loads.demand import SourceDemand
 from vesselspec.rules import Boat
 from vesselspec.rules.protection import Protection, core_ampacity, guarded_cores, loaded_conductors, protections
 

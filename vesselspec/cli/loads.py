@@ -27,7 +27,7 @@ from vesselspec.revisions import RevisionError
 from vesselspec.revisions.errors import shown
 
 if TYPE_CHECKING:
-    from vesselspec.physics.energy import Stretch
+    from vesselspec.physics.loads.energy import Stretch
     from vesselspec.report.blocks import Block
     from vesselspec.report.fit import Dated
     from vesselspec.report.survey import Subject
@@ -222,7 +222,7 @@ class _Asked:
     conditions: tuple[str, ...]
 
     def loads(self) -> _Result:
-        from vesselspec.physics.loading import loading_of
+        from vesselspec.physics.loads.loading import loading_of
         from vesselspec.report.loads import loads_blocks, loads_json
 
         for name in self.conditions:
@@ -249,8 +249,8 @@ class _Asked:
         )
 
     def fit(self, source: str, limit_a: float | None, *, every_load: bool, by_demand: bool) -> _Result:
-        from vesselspec.physics.fit import best_fit
-        from vesselspec.physics.offer import offer_of
+        from vesselspec.physics.loads.fit import best_fit
+        from vesselspec.physics.loads.offer import offer_of
         from vesselspec.report.fit import fit_blocks, fit_json
 
         vessel = self.boat.vessel
@@ -280,7 +280,7 @@ class _Asked:
         )
 
     def card(self, source: str, limit_a: float | None, dated: Dated) -> _Result:
-        from vesselspec.physics.card import card_of
+        from vesselspec.physics.loads.card import card_of
         from vesselspec.report.blocks import as_html
         from vesselspec.report.fit import card_blocks, card_json
 
@@ -305,7 +305,7 @@ class _Asked:
         )
 
     def energy(self, day: str | None, start: float) -> _Result:
-        from vesselspec.physics.energy import day_of, whole_days
+        from vesselspec.physics.loads.energy import day_of, whole_days
         from vesselspec.report.energy import SHORT, energy_blocks, energy_json, verdict
         from vesselspec.report.energy_plot import energy_svg
 
@@ -379,7 +379,7 @@ class _Asked:
             )
 
     def _stretches(self, day: str) -> tuple[Stretch, ...]:
-        from vesselspec.physics.energy import DAY_H, Stretch
+        from vesselspec.physics.loads.energy import DAY_H, Stretch
 
         found = []
         for part in day.split(","):

@@ -15,7 +15,7 @@ from vesselspec.standards import PRACTICES
 
 if TYPE_CHECKING:
     from vesselspec.model.items import System
-    from vesselspec.physics.sizing import Circuit
+    from vesselspec.physics.conductors.sizing import Circuit
     from vesselspec.report.sizing import Asked
 
 
@@ -97,7 +97,7 @@ def _boat(vessel: Path, at: str | None) -> Any:
 def _for_item(vessel: Path, at: str | None, item: str, given: dict[str, Any]) -> Asked | None:
     import difflib
 
-    from vesselspec.physics.sizing import size_circuit
+    from vesselspec.physics.conductors.sizing import size_circuit
     from vesselspec.report.sizing import asked_of
     from vesselspec.revisions import RevisionError
     from vesselspec.revisions.errors import shown
@@ -134,7 +134,7 @@ def _with(circuit: Circuit, given: dict[str, Any]) -> Circuit:
 
 
 def _proposed(vessel: Path, at: str | None, given: dict[str, Any]) -> Asked | None:
-    from vesselspec.physics.sizing import size_circuit
+    from vesselspec.physics.conductors.sizing import size_circuit
     from vesselspec.report.sizing import Asked
 
     _check(given)
@@ -209,8 +209,8 @@ def _between(system: System, poles: str | None) -> tuple[str, ...]:
 def _circuit(system: System, practice: str, given: dict[str, Any]) -> Circuit:
     import math
 
-    from vesselspec.physics.drop import Limit, branch_limit, total_limit
-    from vesselspec.physics.sizing import Circuit
+    from vesselspec.physics.conductors.drop import Limit, branch_limit, total_limit
+    from vesselspec.physics.conductors.sizing import Circuit
 
     between = _between(system, given["poles"])
     volts = system.volts(between)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from vesselspec.model.vessel import Vessel
-from vesselspec.physics.burden import Element
-from vesselspec.physics.fit import Excess, Margin
+from vesselspec.physics.loads.burden import Element
+from vesselspec.physics.loads.fit import Excess, Margin
 
 
 def amps(value: float) -> str:

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from vesselspec.physics.sizing import Step
+from vesselspec.physics.conductors.sizing import Step
 from vesselspec.report.markdown import escape, quoted
 from vesselspec.report.sizing import step_json
 from vesselspec.report.terminal import CAUTIONS, Page

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from vesselspec.model.vessel import Vessel
-from vesselspec.physics.battery import Assumed
-from vesselspec.physics.energy import BankDay, Day
+from vesselspec.physics.loads.battery import Assumed
+from vesselspec.physics.loads.energy import BankDay, Day
 from vesselspec.report.blocks import Block, Bullets, Heading, Paragraph, Table
 from vesselspec.report.loads import cautions, header
 from vesselspec.report.survey import Subject

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from vesselspec.model.vessel import Vessel
-from vesselspec.physics.energy import DAY_H, BankDay, Day
+from vesselspec.physics.loads.energy import DAY_H, BankDay, Day
 from vesselspec.report.blocks import html
 from vesselspec.report.energy import title_of, verdict
 from vesselspec.report.terminal import CAUTIONS

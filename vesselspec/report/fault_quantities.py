@@ -12,15 +12,15 @@ from typing import TYPE_CHECKING
 
 from vesselspec.model.devices import Breaker, Fuse
 from vesselspec.model.forms import specs
-from vesselspec.physics.sizing import Step
+from vesselspec.physics.conductors.sizing import Step
 from vesselspec.report.derivation import Derivation, Input, input_at, quantity
 from vesselspec.rules import Boat
 
 if TYPE_CHECKING:
-    from vesselspec.physics.devices_in_faults import Device, DeviceChecks, Through
-    from vesselspec.physics.fault_circuit import Feed
-    from vesselspec.physics.faults import FaultLevels, Level
-    from vesselspec.physics.tripping import Band
+    from vesselspec.physics.faults.circuit import Feed
+    from vesselspec.physics.faults.devices import Device, DeviceChecks, Through
+    from vesselspec.physics.faults.levels import FaultLevels, Level
+    from vesselspec.physics.faults.tripping import Band
 
 Lacking = tuple[tuple[str, str], ...]
 

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from vesselspec.model.devices import Load
-from vesselspec.physics.devices_in_faults import Device, DeviceChecks, EarthFault, Series, Stood, Through
-from vesselspec.physics.faults import Level
-from vesselspec.physics.tripping import Limit
+from vesselspec.physics.faults.devices import Device, DeviceChecks, EarthFault, Series, Stood, Through
+from vesselspec.physics.faults.levels import Level
+from vesselspec.physics.faults.tripping import Limit
 from vesselspec.report.markdown import escape, finding_markdown, quoted
 from vesselspec.report.survey import Subject, finding_json, unjudged_json
 from vesselspec.report.terminal import CAUTIONS, Page, counts_line, finding_lines, grouped

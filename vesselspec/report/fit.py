@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from vesselspec.model.vessel import Vessel
-from vesselspec.physics.card import Card
-from vesselspec.physics.fit import UNRANKED, Excess, Fit, Margin, Together
-from vesselspec.physics.offer import Counted, Offer
+from vesselspec.physics.loads.card import Card
+from vesselspec.physics.loads.fit import UNRANKED, Excess, Fit, Margin, Together
+from vesselspec.physics.loads.offer import Counted, Offer
 from vesselspec.report.amps import amps, excess_told, field, left, margin_told, rated, short_name, told, too_much
 from vesselspec.report.blocks import Block, Bullets, Heading, Paragraph, Table
 from vesselspec.report.loads import cautions, element_json, header

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from vesselspec.model.vessel import Vessel
-from vesselspec.physics.burden import Element
-from vesselspec.physics.loading import Feeder, Line, Loading, breaker_share
+from vesselspec.physics.loads.burden import Element
+from vesselspec.physics.loads.loading import Feeder, Line, Loading, breaker_share
 from vesselspec.report.amps import amps, field, left, rated, told, too_much
 from vesselspec.report.blocks import Block, Bullets, Heading, Paragraph, Table
 from vesselspec.report.survey import FORMAT, Subject

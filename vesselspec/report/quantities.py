@@ -9,13 +9,13 @@ from vesselspec import units
 from vesselspec.model.devices import BatteryBank, Breaker, Busbar, Fuse, InverterCharger, Load
 from vesselspec.model.forms import Pairs
 from vesselspec.network.graph import CoreRun
-from vesselspec.physics.ampacity import Ampacity
-from vesselspec.physics.demand import rating_of
-from vesselspec.physics.drop import formula
-from vesselspec.physics.impedance import conductor_impedance
-from vesselspec.physics.protection import device_limit
-from vesselspec.physics.sizing import Step
-from vesselspec.physics.supply import Supply, WayDrop, draws_of
+from vesselspec.physics.conductors.ampacity import Ampacity
+from vesselspec.physics.conductors.drop import formula
+from vesselspec.physics.conductors.impedance import conductor_impedance
+from vesselspec.physics.conductors.protection import device_limit
+from vesselspec.physics.conductors.sizing import Step
+from vesselspec.physics.loads.demand import rating_of
+from vesselspec.physics.loads.supply import Supply, WayDrop, draws_of
 from vesselspec.report.derivation import Derivation, Input, input_at, quantity
 from vesselspec.rules import Boat
 from vesselspec.rules.carrying import bus_currents

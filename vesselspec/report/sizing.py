@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from vesselspec import units
-from vesselspec.physics.sizing import Circuit, Sizing, Step, device_for, too_small
+from vesselspec.physics.conductors.sizing import Circuit, Sizing, Step, device_for, too_small
 from vesselspec.report.markdown import escape, quoted
 from vesselspec.report.terminal import CAUTIONS, Page
 from vesselspec.rules import Boat

@@ -16,13 +16,13 @@ from vesselspec.network.mismatch import Mismatch, mismatches
 from vesselspec.network.reach import Needs, Reach, Witness, reach
 from vesselspec.network.state import State, resolve
 from vesselspec.network.zones import zones_of
-from vesselspec.physics.demand import Demands, demands_of
+from vesselspec.physics.loads.demand import Demands, demands_of
 from vesselspec.record import Place, Places
 from vesselspec.rules.findings import At
 
 if TYPE_CHECKING:
-    from vesselspec.physics.devices_in_faults import DeviceChecks
-    from vesselspec.physics.flow import Flow
+    from vesselspec.physics.faults.devices import DeviceChecks
+    from vesselspec.physics.steady.flow import Flow
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,7 @@ class Boat:
         """Every operating condition, solved: the one thing here that needs the scientific libraries."""
         if not self.vessel.conditions:
             return {}
-        from vesselspec.physics.flow import solve_condition  # noqa: PLC0415 - 250 ms that not every command needs
+        from vesselspec.physics.steady.flow import solve_condition  # noqa: PLC0415 - 250 ms that not every command needs
 
         return {
             key: solve_condition(self.vessel, self.network, condition, self.states[key])
@@ -85,7 +85,7 @@ class Boat:
         """Every protective device held to the faults of every condition."""
         if not self.vessel.conditions:
             return ()
-        from vesselspec.physics.devices_in_faults import checks_of  # noqa: PLC0415 - as for `flows`
+        from vesselspec.physics.faults.devices import checks_of  # noqa: PLC0415 - as for `flows`
 
         return checks_of(self.vessel, self.network, self.states)
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from vesselspec.record import Place
 from vesselspec.rules.boat import Boat
-from vesselspec.rules.findings import WARNING, At, Finding, Survey, Unjudged
+from vesselspec.rules.findings import DANGER, WARNING, At, Coverage, Finding, Survey, Unjudged
 
 #: Trade knowledge that no published source was found for says so in these words.
 COMMON_PRACTICE = "common practice, no source"
@@ -39,7 +39,14 @@ class Lacks:
     missing: str
 
 
-Judge = Callable[[Boat], Iterable[Says | Lacks]]
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """A rule's word that it looked at an item, with all it needed to know, and found nothing amiss."""
+
+    item: str
+
+
+Judge = Callable[[Boat], Iterable[Says | Lacks | Sound]]
 
 
 @dataclass(frozen=True)
@@ -53,18 +60,33 @@ class Rule:
     remedy: str
     source: str
     judge: Judge
+    #: What the record must hold for it to judge, in words.
+    needs: str = ""
+    #: Whether it guards life: such a finding cannot be accepted, only mitigated.
+    guards_life: bool = False
 
 
 RULES: dict[str, Rule] = {}
 
 
-def rule(id: str, signal_word: str, *, title: str, why: str, remedy: str, source: str) -> Callable[[Judge], Judge]:
-    """Enter a function in the rule book."""
+def rule(
+    id: str,
+    signal_word: str,
+    *,
+    title: str,
+    why: str,
+    remedy: str,
+    source: str,
+    needs: str = "",
+    guards_life: bool | None = None,
+) -> Callable[[Judge], Judge]:
+    """Enter a function in the rule book. Every rule of DANGER guards life."""
+    life = signal_word == DANGER if guards_life is None else guards_life
 
     def enter(judge: Judge) -> Judge:
         if id in RULES:
             raise ValueError(f"two rules are called {id}")
-        RULES[id] = Rule(id, signal_word, title, why, remedy, source, judge)
+        RULES[id] = Rule(id, signal_word, title, why, remedy, source, judge, needs, life)
         return judge
 
     return enter
@@ -74,17 +96,26 @@ def survey(boat: Boat) -> Survey:
     """Run every rule. One that crashes becomes a finding with its name, and the others go on."""
     findings: dict[Finding, None] = {}
     lacking: dict[Unjudged, None] = {}
+    coverage: list[Coverage] = []
     for each in RULES.values():
+        sound: set[str] = set()
+        failed: set[str] = set()
+        unknown: set[str] = set()
         try:
             for said in each.judge(boat):
-                if isinstance(said, Lacks):
+                if isinstance(said, Sound):
+                    sound.add(said.item)
+                elif isinstance(said, Lacks):
                     place = boat.place(said.at)
                     lacking[Unjudged(place, each.id, said.item, said.missing)] = None
+                    unknown.add(said.item)
                 else:
                     findings[_finding(each, said, boat)] = None
+                    failed.update(said.items[:1])
         except Exception as error:
             findings[_crashed(each, error)] = None
-    return Survey(tuple(sorted(findings, key=lambda f: f.order)), tuple(sorted(lacking)))
+        coverage.append(Coverage(each.id, len(sound - failed - unknown), len(failed), len(unknown - failed)))
+    return Survey(tuple(sorted(findings, key=lambda f: f.order)), tuple(sorted(lacking)), tuple(coverage))
 
 
 def _finding(rule: Rule, said: Says, boat: Boat) -> Finding:

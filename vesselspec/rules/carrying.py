@@ -13,8 +13,8 @@ from vesselspec.network.compile import INVERTING, PASS_THROUGH
 from vesselspec.network.graph import LINES, CoreRun
 from vesselspec.network.state import closed_links
 from vesselspec.network.ways_back import WaysBack, live_sources, ways_back
-from vesselspec.physics.ampacity import Ampacity
-from vesselspec.physics.supply import draws_of
+from vesselspec.physics.conductors.ampacity import Ampacity
+from vesselspec.physics.loads.supply import draws_of
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, rule
 from vesselspec.rules.circuits import back_of, kept, together
@@ -24,7 +24,7 @@ from vesselspec.rules.protection import core_ampacity, device_rating, guarded_co
 from vesselspec.standards import figure, standard_ratings
 
 if TYPE_CHECKING:
-    from vesselspec.physics.flow import Flow
+    from vesselspec.physics.steady.flow import Flow
 
 _NEAR = 1 + 1e-9
 _LEAST_A = 0.01  # below that it is arithmetic, not a current

@@ -9,8 +9,8 @@ from vesselspec.model.devices import Load
 from vesselspec.model.items import System
 from vesselspec.network.ways_back import WaysBack, every_source, ways_back
 from vesselspec.network.zones import components
-from vesselspec.physics.drop import Limit, branch_limit, dc_limit, total_limit
-from vesselspec.physics.supply import Supply, supplies_of
+from vesselspec.physics.conductors.drop import Limit, branch_limit, dc_limit, total_limit
+from vesselspec.physics.loads.supply import Supply, supplies_of
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.protection import loaded_conductors
 

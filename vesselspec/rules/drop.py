@@ -11,15 +11,15 @@ from typing import TYPE_CHECKING
 from vesselspec.model.devices import ShoreInlet
 from vesselspec.model.items import System
 from vesselspec.network.graph import LINES
-from vesselspec.physics.drop import Limit, at_nominal, branch_limit, feeder_limit, share
-from vesselspec.physics.supply import Supply
+from vesselspec.physics.conductors.drop import Limit, at_nominal, branch_limit, feeder_limit, share
+from vesselspec.physics.loads.supply import Supply
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import Lacks, Says, rule
 from vesselspec.rules.circuits import class_limit, kept, supplies
 from vesselspec.rules.findings import CAUTION, NOTICE, At
 
 if TYPE_CHECKING:
-    from vesselspec.physics.flow import Flow
+    from vesselspec.physics.steady.flow import Flow
 
 _NEAR = 1 + 1e-9
 #: Reactance over resistance of a conductor, for the angle that a load of unity power factor leaves. Ours: NEC Chapter 9

@@ -14,7 +14,7 @@ from vesselspec.rules.findings import CAUTION, NOTICE, WARNING
 from vesselspec.units import show
 
 if TYPE_CHECKING:
-    from vesselspec.physics.devices_in_faults import Asked, Device, DeviceChecks, EarthFault, Series, Stood, Through
+    from vesselspec.physics.faults.devices import Asked, Device, DeviceChecks, EarthFault, Series, Stood, Through
 
 #: The rules of this file, in the order of the book.
 FAULT_RULES = (
@@ -31,7 +31,7 @@ def _amps(value: float) -> str:
 
 
 def _recordable(boat: Boat, missing: Iterable[tuple[str, str]]) -> Iterator[Lacks]:
-    from vesselspec.physics.fault_sources import can_be_recorded  # noqa: PLC0415
+    from vesselspec.physics.faults.sources import can_be_recorded  # noqa: PLC0415
 
     for item, word in missing:
         if can_be_recorded(boat.vessel.device(item), word):
@@ -137,7 +137,7 @@ def _below_table(boat: Boat, key: str, rating: float, asked: Asked, *, known: bo
 
 def _asked(boat: Boat, key: str, device: Device) -> Asked | None:
     """The most that ABYC's table asks of a device in any condition."""
-    from vesselspec.physics.devices_in_faults import asked_by_table  # noqa: PLC0415
+    from vesselspec.physics.faults.devices import asked_by_table  # noqa: PLC0415
 
     if boat.vessel.about.practice != "north-american":
         return None

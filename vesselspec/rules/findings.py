@@ -73,11 +73,23 @@ class Unjudged:
 
 
 @dataclass(frozen=True)
+class Coverage:
+    """How many items a rule looked at: silence is never taken for soundness."""
+
+    rule: str
+    sound: int
+    failed: int
+    unknown: int  # items that it could not judge
+
+
+@dataclass(frozen=True)
 class Survey:
     """What all rules say of one revision."""
 
     findings: tuple[Finding, ...]
     cannot_judge: tuple[Unjudged, ...]
+    #: One for each rule, in the order of the rule book.
+    coverage: tuple[Coverage, ...] = ()
 
     def counts(self) -> dict[str, int]:
         """Findings by signal word, gravest first."""

@@ -11,8 +11,8 @@ from vesselspec.model.devices import BatteryBank, Generator, Inverter, InverterC
 from vesselspec.model.forms import Pairs
 from vesselspec.network.compile import INVERTING
 from vesselspec.network.graph import LINES
-from vesselspec.physics.demand import SourceDemand, parts_of
-from vesselspec.physics.energy import DAY_H, BankDay, Stretch, day_of
+from vesselspec.physics.loads.demand import SourceDemand, parts_of
+from vesselspec.physics.loads.energy import DAY_H, BankDay, Stretch, day_of
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import Lacks, Says, rule
 from vesselspec.rules.findings import CAUTION, NOTICE

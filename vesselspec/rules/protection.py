@@ -21,9 +21,9 @@ from vesselspec.model.items import Cable
 from vesselspec.network.feeds import Feed
 from vesselspec.network.graph import LINES, CoreRun, Network
 from vesselspec.network.zones import components
-from vesselspec.physics.ampacity import LOW_VOLTAGE_V, Ampacity, ampacity
-from vesselspec.physics.demand import rating_of
-from vesselspec.physics.protection import DeviceLimit, device_limit
+from vesselspec.physics.conductors.ampacity import LOW_VOLTAGE_V, Ampacity, ampacity
+from vesselspec.physics.conductors.protection import DeviceLimit, device_limit
+from vesselspec.physics.loads.demand import rating_of
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, rule
 from vesselspec.rules.findings import NOTICE, WARNING, At

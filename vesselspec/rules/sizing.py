@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from vesselspec.model.devices import Load
 from vesselspec.model.items import Cable, System
 from vesselspec.network.graph import LINES
-from vesselspec.physics.drop import feeder_limit
-from vesselspec.physics.protection import device_limit
-from vesselspec.physics.sizing import Circuit, at_least, carries, keeps_to, protected_by
-from vesselspec.physics.supply import draws_of
+from vesselspec.physics.conductors.drop import feeder_limit
+from vesselspec.physics.conductors.protection import device_limit
+from vesselspec.physics.conductors.sizing import Circuit, at_least, carries, keeps_to, protected_by
+from vesselspec.physics.loads.supply import draws_of
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.circuits import limits_of, supplies, together
 from vesselspec.rules.findings import At

@@ -8,7 +8,7 @@ import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
-from vesselspec.physics.circuit import Branch, Circuit, Contact, Load, Source
+from vesselspec.physics.steady.circuit import Branch, Circuit, Contact, Load, Source
 
 
 @dataclass

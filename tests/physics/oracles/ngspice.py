@@ -24,7 +24,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from vesselspec.physics.circuit import Circuit, Contact
+from vesselspec.physics.steady.circuit import Circuit, Contact
 
 HZ = 60.0
 #: Share of nominal voltage under which a behavioural power is a conductance, so that ngspice can start from nothing.

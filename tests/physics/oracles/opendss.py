@@ -23,7 +23,7 @@ import numpy as np
 import numpy.typing as npt
 import opendssdirect
 
-from vesselspec.physics.circuit import Branch, Circuit, Load, Source
+from vesselspec.physics.steady.circuit import Branch, Circuit, Load, Source
 
 from .networks import core, resistance
 

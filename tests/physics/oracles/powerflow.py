@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from vesselspec.physics.circuit import Branch, Circuit, Load, Source
+from vesselspec.physics.steady.circuit import Branch, Circuit, Load, Source
 
 from .networks import resistance
 

@@ -6,8 +6,8 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from vesselspec.physics.circuit import Circuit
-from vesselspec.physics.steady import Solution, solve
+from vesselspec.physics.steady.circuit import Circuit
+from vesselspec.physics.steady.nodal import Solution, solve
 
 from . import ngspice
 from .networks import ALL, LINEAR, SHAPES, split_phase

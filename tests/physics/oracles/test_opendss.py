@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from vesselspec.physics import steady
+from vesselspec.physics.steady import nodal as steady
 
 from .opendss import SYSTEMS, draw, solve
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from vesselspec.physics import steady
+from vesselspec.physics.steady import nodal as steady
 
 from .powerflow import LINE_V, draw, solve
 

@@ -14,9 +14,9 @@ from vesselspec.model.items import Condition, System
 from vesselspec.model.vessel import Vessel
 from vesselspec.network.graph import LINES, CoreRun, Network
 from vesselspec.network.state import State, closed_links
-from vesselspec.physics import circuit as c
-from vesselspec.physics.impedance import conductor_impedance
-from vesselspec.physics.steady import Solution
+from vesselspec.physics.conductors.impedance import conductor_impedance
+from vesselspec.physics.steady import circuit as c
+from vesselspec.physics.steady.nodal import Solution
 from vesselspec.units import Size
 
 #: Loads that are plain resistances: what they draw falls with the voltage. Common practice, no source.

@@ -21,10 +21,10 @@ from vesselspec.model.items import Condition
 from vesselspec.model.vessel import Vessel
 from vesselspec.network.graph import Network
 from vesselspec.network.state import State
-from vesselspec.physics.ac_side import solve_ac
-from vesselspec.physics.assembly import Assembly, Assumption, Draft, Trouble
-from vesselspec.physics.dc_side import solve_dc
-from vesselspec.physics.steady import Solution
+from vesselspec.physics.steady.ac_side import solve_ac
+from vesselspec.physics.steady.assembly import Assembly, Assumption, Draft, Trouble
+from vesselspec.physics.steady.dc_side import solve_dc
+from vesselspec.physics.steady.nodal import Solution
 
 __all__ = ["Assumption", "Flow", "LoadFlow", "SourceFlow", "Trouble", "solve_condition"]
 

@@ -22,9 +22,9 @@ from vesselspec.model.vessel import Vessel
 from vesselspec.network.graph import LINES, CoreRun, Link, Network
 from vesselspec.network.state import State
 from vesselspec.network.zones import components
-from vesselspec.physics.fault_circuit import Feed
-from vesselspec.physics.faults import FaultLevels, FaultStudy, Pair
-from vesselspec.physics.tripping import (
+from vesselspec.physics.faults.circuit import Feed
+from vesselspec.physics.faults.levels import FaultLevels, FaultStudy, Pair
+from vesselspec.physics.faults.tripping import (
     Band,
     Deadline,
     Order,

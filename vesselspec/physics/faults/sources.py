@@ -27,7 +27,7 @@ from vesselspec.model.devices import (
     SolarController,
 )
 from vesselspec.model.items import System
-from vesselspec.physics.demand import rating_of
+from vesselspec.physics.loads.demand import rating_of
 from vesselspec.standards import figure
 
 ORDER_OF_MAGNITUDE = "order of magnitude only"

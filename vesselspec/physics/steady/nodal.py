@@ -29,7 +29,7 @@ from scipy.sparse import vstack as sparse_vstack
 from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import splu
 
-from vesselspec.physics.circuit import Circuit, Collapse, Contradiction, ElementKind, Load, Problem
+from vesselspec.physics.steady.circuit import Circuit, Collapse, Contradiction, ElementKind, Load, Problem
 
 Status = Literal["solved", "collapsed", "contradiction", "undetermined", "dead", "invalid"]
 

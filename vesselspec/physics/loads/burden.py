@@ -18,7 +18,7 @@ from vesselspec.model.items import Condition, Demand
 from vesselspec.model.vessel import Vessel
 from vesselspec.network.graph import LINES, Link, Network
 from vesselspec.network.state import State, closed_links
-from vesselspec.physics.demand import demands_of, parts_of
+from vesselspec.physics.loads.demand import demands_of, parts_of
 
 #: Sources that act as one, and one of their poles.
 Root = tuple[tuple[str, ...], str]

@@ -28,8 +28,8 @@ from vesselspec.model.vessel import Vessel
 from vesselspec.network.compile import INVERTING, PASS_THROUGH
 from vesselspec.network.graph import Network
 from vesselspec.network.state import State
-from vesselspec.physics.battery import USABLE, Assumed, Bank, bank_of
-from vesselspec.physics.burden import Ways
+from vesselspec.physics.loads.battery import USABLE, Assumed, Bank, bank_of
+from vesselspec.physics.loads.burden import Ways
 
 DAY_H = 24.0
 #: Length of a step, in h: short beside everything that a state of charge does.

@@ -6,9 +6,9 @@ from vesselspec.model.devices import Charger, Generator, InverterCharger, Isolat
 from vesselspec.model.items import System
 from vesselspec.network.compile import PASS_THROUGH
 from vesselspec.network.graph import LINES
-from vesselspec.physics import circuit as c
-from vesselspec.physics.assembly import ROUNDS, Assembly, Draft, Trouble, impedance
-from vesselspec.physics.steady import Solution, solve
+from vesselspec.physics.steady import circuit as c
+from vesselspec.physics.steady.assembly import ROUNDS, Assembly, Draft, Trouble, impedance
+from vesselspec.physics.steady.nodal import Solution, solve
 
 
 def solve_ac(work: Assembly) -> tuple[Draft, Solution]:

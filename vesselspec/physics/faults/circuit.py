@@ -29,10 +29,10 @@ from vesselspec.model.vessel import Vessel
 from vesselspec.network.compile import PASS_THROUGH
 from vesselspec.network.graph import LINES, CoreRun, Emission, Network
 from vesselspec.network.state import State
-from vesselspec.physics.bolted import Net
-from vesselspec.physics.fault_sources import Supply, supply_of
-from vesselspec.physics.impedance import conductor_impedance
-from vesselspec.physics.inverse import Indices
+from vesselspec.physics.conductors.impedance import conductor_impedance
+from vesselspec.physics.faults.bolted import Net
+from vesselspec.physics.faults.inverse import Indices
+from vesselspec.physics.faults.sources import Supply, supply_of
 from vesselspec.units import Size
 
 COLD_C = 20.0

@@ -11,8 +11,8 @@ from vesselspec.model.items import Condition
 from vesselspec.model.vessel import Vessel
 from vesselspec.network.graph import Network
 from vesselspec.network.state import State
-from vesselspec.physics.fit import Limits, Together, combinations, together
-from vesselspec.physics.offer import Counted, Offer, offer_of
+from vesselspec.physics.loads.fit import Limits, Together, combinations, together
+from vesselspec.physics.loads.offer import Counted, Offer, offer_of
 
 #: A load is large from this share of the source's limit on any line, and a card has room for so many. Both are ours.
 LARGE_SHARE = 0.1

@@ -11,8 +11,8 @@ from vesselspec.model.items import System
 from vesselspec.model.vessel import Vessel
 from vesselspec.network.graph import Network
 from vesselspec.network.ways_back import WaysBack
-from vesselspec.physics.demand import parts_of
-from vesselspec.physics.drop import Conductor, conductor
+from vesselspec.physics.conductors.drop import Conductor, conductor
+from vesselspec.physics.loads.demand import parts_of
 
 
 @dataclass(frozen=True)

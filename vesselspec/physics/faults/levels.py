@@ -3,7 +3,7 @@
 The *largest* fault is with every source that the condition brings together. Conductors are cold, 20 °C, of solid
 copper of their full area, and without reactance: no real conductor has less. Running motors are not counted as
 sources. The *smallest* is with one source alone, the weakest that feeds the place, and with conductors as hot as
-their insulation allows. Voltages are nominal in both: see `fault_sources` for why no voltage factor is applied.
+their insulation allows. Voltages are nominal in both: see `sources` for why no voltage factor is applied.
 Contacts, joints and devices have no impedance.
 
 What is not recorded makes the largest fault an interval. `high_a` takes unknown conductors for no impedance and
@@ -31,9 +31,9 @@ from vesselspec.model.vessel import Vessel
 from vesselspec.network.graph import LINES, Network
 from vesselspec.network.state import State, closed_links
 from vesselspec.network.zones import components
-from vesselspec.physics.bolted import Faults, faults
-from vesselspec.physics.fault_circuit import COLD_C, HOT_C, Bools, Feed, Wiring, circuit_of, feeds_in, wiring_of
-from vesselspec.physics.inverse import Indices
+from vesselspec.physics.faults.bolted import Faults, faults
+from vesselspec.physics.faults.circuit import COLD_C, HOT_C, Bools, Feed, Wiring, circuit_of, feeds_in, wiring_of
+from vesselspec.physics.faults.inverse import Indices
 
 _AGREE = 1e-6  # share by which the two ends of an interval may differ and still be one figure
 _LEAST_A = 1e-6  # less is rounding

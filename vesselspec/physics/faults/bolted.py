@@ -17,8 +17,8 @@ import numpy.typing as npt
 from scipy.sparse import coo_matrix, csc_array, csr_array
 from scipy.sparse.csgraph import connected_components
 
-from vesselspec.physics.circuit import Circuit
-from vesselspec.physics.inverse import Indices, Inverse, Numbers
+from vesselspec.physics.faults.inverse import Indices, Inverse, Numbers
+from vesselspec.physics.steady.circuit import Circuit
 
 Phasors = npt.NDArray[np.complex128]
 

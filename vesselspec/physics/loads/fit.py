@@ -19,7 +19,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from vesselspec.physics.burden import Element
+from vesselspec.physics.loads.burden import Element
 
 #: Hundredths of an ampere.
 UNIT_A = 0.01

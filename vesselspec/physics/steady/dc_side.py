@@ -8,9 +8,9 @@ from vesselspec.model.devices import BatteryBank, Charger, DcConverter, Inverter
 from vesselspec.model.items import System
 from vesselspec.network.compile import INVERTING, PASS_THROUGH
 from vesselspec.network.graph import Emission
-from vesselspec.physics import circuit as c
-from vesselspec.physics.assembly import ROUNDS, Assembly, Draft
-from vesselspec.physics.steady import Solution, solve
+from vesselspec.physics.steady import circuit as c
+from vesselspec.physics.steady.assembly import ROUNDS, Assembly, Draft
+from vesselspec.physics.steady.nodal import Solution, solve
 
 
 def solve_dc(work: Assembly, ac: Draft, ac_solution: Solution) -> tuple[Draft, Solution]:

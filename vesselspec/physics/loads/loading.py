@@ -14,9 +14,9 @@ from vesselspec.model.items import Condition
 from vesselspec.model.vessel import Vessel
 from vesselspec.network.graph import LINES, Network
 from vesselspec.network.state import State
-from vesselspec.physics.burden import Burden, Element, Root, Ways
-from vesselspec.physics.demand import Draw
-from vesselspec.physics.flow import Flow
+from vesselspec.physics.loads.burden import Burden, Element, Root, Ways
+from vesselspec.physics.loads.demand import Draw
+from vesselspec.physics.steady.flow import Flow
 from vesselspec.standards import figure
 
 #: A sum may exceed a rating by no more than what adding up decimals does.

@@ -12,9 +12,9 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import cache
 
-from vesselspec.physics.ampacity import LOW_VOLTAGE_V, Ampacity, ampacity
-from vesselspec.physics.drop import Limit, conductor, formula
-from vesselspec.physics.protection import DeviceLimit, device_limit
+from vesselspec.physics.conductors.ampacity import LOW_VOLTAGE_V, Ampacity, ampacity
+from vesselspec.physics.conductors.drop import Limit, conductor, formula
+from vesselspec.physics.conductors.protection import DeviceLimit, device_limit
 from vesselspec.standards import figure, protective_conductor_awg, standard_ratings
 from vesselspec.units import Size, parse_size
 

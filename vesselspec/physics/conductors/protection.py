@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from vesselspec.physics.ampacity import LOW_VOLTAGE_V
+from vesselspec.physics.conductors.ampacity import LOW_VOLTAGE_V
 from vesselspec.standards import PRACTICES, figure, standard_ratings
 
 

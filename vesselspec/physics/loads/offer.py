@@ -10,8 +10,8 @@ from vesselspec.model.items import Condition
 from vesselspec.model.vessel import Vessel
 from vesselspec.network.graph import Network
 from vesselspec.network.state import State
-from vesselspec.physics.burden import Burden, Element, Ways
-from vesselspec.physics.fit import UNRANKED, Candidate
+from vesselspec.physics.loads.burden import Burden, Element, Ways
+from vesselspec.physics.loads.fit import UNRANKED, Candidate
 
 
 @dataclass(frozen=True)

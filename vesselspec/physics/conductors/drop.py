@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from vesselspec.physics.impedance import ConductorImpedance, conductor_impedance
+from vesselspec.physics.conductors.impedance import ConductorImpedance, conductor_impedance
 from vesselspec.standards import PRACTICES, figure
 from vesselspec.units import Size
 

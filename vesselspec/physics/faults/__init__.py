@@ -1,0 +1,1 @@
+"""What a short delivers at every terminal, and what protective devices make of it."""

@@ -1,0 +1,1 @@
+"""What loads ask of sources: demand, loading, what fits, batteries through a day."""

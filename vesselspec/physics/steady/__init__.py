@@ -1,0 +1,1 @@
+"""The steady state: every core of every condition, AC and DC, coupled through converters."""
