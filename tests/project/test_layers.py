@@ -19,6 +19,7 @@ LAYERS = (
     "network",
     "physics",
     "rules",
+    "isolation",
     "revisions",
     "changes",
     "draw",
@@ -27,8 +28,8 @@ LAYERS = (
 )
 #: Imports that the order alone would allow and the architecture does not.
 FORBIDDEN = {
-    "revisions": {"model", "record", "network", "physics", "rules"},
-    "draw": {"rules", "changes", "revisions"},
+    "revisions": {"model", "record", "network", "physics", "rules", "isolation"},
+    "draw": {"rules", "isolation", "changes", "revisions"},
 }
 #: Packages inside a layer, lowest first.
 INNER = {"physics": ("conductors", "steady", "loads", "faults")}

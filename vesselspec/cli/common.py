@@ -61,6 +61,7 @@ class State:
 
     name: str
     record: Record
+    snapshot: Snapshot | None = None
 
 
 def read_state(vessel: Path, at: str | None) -> State:
@@ -87,7 +88,25 @@ def state_of(snapshot: Snapshot) -> State:
     record = read(snapshot.files)
     if refused:
         record = Record(None, record.places, (*refused, *record.problems))
-    return State(snapshot.name, record)
+    return State(snapshot.name, record, snapshot)
+
+
+def dated(vessel: Path, state: State) -> str:
+    """A state with its revision and date, as every page that somebody acts on prints it."""
+    from vesselspec.revisions import Repository
+
+    snapshot = state.snapshot
+    if snapshot is not None and snapshot.commit is not None:
+        return f"{state.name} of {snapshot.commit.when.date().isoformat()}"
+    try:
+        last = Repository.open(vessel, at="HEAD").snapshot("HEAD")
+    except RevisionError:
+        return f"{state.name}, in no git repository"
+    if last.commit is None or snapshot is None:
+        return state.name
+    same = snapshot.blobs == last.blobs
+    since = f"{last.commit.short} of {last.commit.when.date().isoformat()}"
+    return f"{state.name}, as at {since}" if same else f"{state.name}, CHANGED since {since}"
 
 
 def page() -> Page:

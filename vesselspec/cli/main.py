@@ -21,6 +21,7 @@ COMMANDS = {
     "faults": "work out fault levels and what has to stop them",
     "size": "size a conductor and its device, derived line by line",
     "derive": "say how a printed number came about",
+    "isolate": "work out how a place is made dead, and prove it",
     "draw": "draw the sources and panels",
     "expand": "print an item terminal by terminal",
     "explain": "print what a rule says and why",

@@ -81,6 +81,7 @@ class Device(Item):
     """What every device may say."""
 
     kind: ClassVar[str] = ""
+    title: ClassVar[str] = ""
     #: shore, generator, inverter, battery, charging: the kind of supply it is; empty for no supply.
     supply: ClassVar[str] = ""
 

@@ -34,7 +34,7 @@ def agree(needs: Needs, guards: Iterable[Guard]) -> Needs | None:
     return tuple(sorted(merged.items(), key=lambda item: item[0]))
 
 
-def _asks_no_more(one: Needs, of: Mapping[str, frozenset[str]]) -> bool:
+def asks_no_more(one: Needs, of: Mapping[str, frozenset[str]]) -> bool:
     """Whether `one` holds wherever the needs `of` do."""
     return len(one) <= len(of) and all(choice in of and of[choice] <= states for choice, states in one)
 
@@ -164,12 +164,12 @@ def reach(zones: Zones, *, without: frozenset[int] = frozenset(), starts: Iterab
         here = found.setdefault(arrival.zone, [])
         same = [other for other in here if other.emission == arrival.emission]
         needs = dict(arrival.needs)
-        if any(_asks_no_more(other.needs, needs) for other in same):
+        if any(asks_no_more(other.needs, needs) for other in same):
             return
         if len(same) >= MOST_WAYS:
             incomplete.add(arrival.zone)
             return
-        beaten = [other for other in same if _asks_no_more(arrival.needs, dict(other.needs))]
+        beaten = [other for other in same if asks_no_more(arrival.needs, dict(other.needs))]
         for other in beaten:
             here.remove(other)
         here.append(arrival)

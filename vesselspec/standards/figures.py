@@ -8,7 +8,17 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
 
-SUBJECTS: Final = ("ampacity", "protection", "colours", "conductors", "signs", "loads", "continuous", "tripping")
+SUBJECTS: Final = (
+    "ampacity",
+    "protection",
+    "colours",
+    "conductors",
+    "signs",
+    "loads",
+    "continuous",
+    "tripping",
+    "isolation",
+)
 """The data files, in the order in which they are searched."""
 
 
