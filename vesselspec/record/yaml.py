@@ -60,8 +60,8 @@ _MAYBE_NUMBER = frozenset("+-.0123456789")
 #: What YAML 1.2 does not allow, and U+0085, U+2028 and U+2029: YAML 1.1 parsers break the line there, editors do not.
 _NOT_PRINTABLE = re.compile("[^\t\n\r\x20-\x7e\xa0-\u2027\u202a-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]|\ufeff")
 _SURROGATE = re.compile("[\ud800-\udfff]")
-_LINE_BREAK = re.compile("\r\n|\r|\n")
-_BOM = b"\xef\xbb\xbf"
+LINE_BREAK = re.compile("\r\n|\r|\n")
+BOM = b"\xef\xbb\xbf"
 
 
 def resolve(text: str) -> Any:
@@ -91,7 +91,7 @@ def load(content: bytes) -> Any:
 
 
 def _decode(content: bytes) -> str:
-    content = content.removeprefix(_BOM)
+    content = content.removeprefix(BOM)
     try:
         text = content.decode()
     except UnicodeDecodeError as error:
@@ -114,11 +114,12 @@ def _decode(content: bytes) -> str:
 
 def _end_of(text: str) -> Mark:
     """Return the position just after a text."""
-    lines = _LINE_BREAK.split(text)
+    lines = LINE_BREAK.split(text)
     return len(lines), len(lines[-1]) + 1
 
 
-def _events(text: str) -> Iterator[Any]:
+def events(text: str) -> Iterator[Any]:
+    """The parser's events of a text, each with its marks (line and column from 0). Raises YamlError."""
     from ruamel.yaml.error import YAMLError  # noqa: PLC0415 - 20 ms that `--help` need not pay
 
     try:
@@ -135,7 +136,7 @@ def _events(text: str) -> Iterator[Any]:
     except YAMLError as error:
         mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
         said = getattr(error, "problem", None) or str(error).splitlines()[0]
-        lines = _LINE_BREAK.split(text)
+        lines = LINE_BREAK.split(text)
         line, column = (mark.line, mark.column) if mark is not None else (0, 0)
         if line >= len(lines):  # libyaml puts the end of a file on a line of its own
             line, column = len(lines) - 1, len(lines[-1])
@@ -154,7 +155,7 @@ class _Composer:
     """Turns events into data; one instance for each document."""
 
     def __init__(self, text: str) -> None:
-        self._events = _events(text)
+        self._events = events(text)
         self._anchors: dict[str, tuple[Any, int]] = {}
         self._nodes = 0
         self._aliased = 0
