@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import json
 import re
 from collections.abc import Callable, Iterator
@@ -9,7 +10,8 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from vesselspec.changes import Change, Review, compare, review, side, tell
+from vesselspec.changes import Change, Review, Side, compare, review, tell
+from vesselspec.changes.review import side as side_on
 from vesselspec.model.vessel import Vessel
 from vesselspec.record import Record, read
 from vesselspec.rules import Boat
@@ -246,6 +248,14 @@ def _spots(data: Any) -> Iterator[tuple[Any, Any]]:
     for key in list(data) if isinstance(data, dict) else range(len(data)) if isinstance(data, list) else ():
         yield data, key
         yield from _spots(data[key])
+
+
+#: The day of every review here.
+ON = datetime.date(2026, 3, 14)
+
+
+def side(name: str, of: Record) -> Side:
+    return side_on(name, of, ON)
 
 
 def reviewed(before: Raw, after: Raw) -> Review:

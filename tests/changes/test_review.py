@@ -9,12 +9,12 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 
-from vesselspec.changes import Review, Side, review, side, touched
+from vesselspec.changes import Review, Side, review, touched
 from vesselspec.changes.review import empty_vessel
 from vesselspec.record import Places, Record, read
 from vesselspec.rules import Finding, survey
 
-from .boats import REFERRING, TWO_SOURCES, Raw, boat, edited, record, reviewed, spoilt, vessel
+from .boats import REFERRING, TWO_SOURCES, Raw, boat, edited, record, reviewed, side, spoilt, vessel
 
 BROKEN = Record(None, Places(), read({"vessel.yaml": b"vessel: 12\n"}).problems)
 

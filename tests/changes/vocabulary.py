@@ -17,6 +17,7 @@ from vesselspec.model.forms import (
     Either,
     Entries,
     File,
+    Fingerprint,
     Flag,
     ListOf,
     MapOf,
@@ -65,6 +66,8 @@ def values(form: Any) -> tuple[Any, Any]:
             return "alpha/one", "beta"
         case TerminalReference():
             return "alpha:L1", "beta/one:N"
+        case Fingerprint():
+            return "0123456789abcdef", "fedcba9876543210"
         case Day():
             return datetime.date(2026, 3, 14), datetime.date(2026, 3, 15)
         case Pole():

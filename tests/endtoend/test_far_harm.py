@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from vesselspec.changes import review, side
+from tests.changes.boats import side
+from vesselspec.changes import review
 from vesselspec.record import read
 from vesselspec.report.review import review_json
 

@@ -425,3 +425,22 @@ def test_renamed_entries() -> None:
     assert vessel.ways["main/all/7"][2].formerly == ("3", "main/bus/4")
     assert vessel.sections["main/all"][1].formerly == ("main/bus",)
     assert vessel.systems["ac"].formerly == ("ac-main-system",)
+
+
+def test_what_is_accepted_for_a_while() -> None:
+    vessel, _ = loaded("15-accepted")
+    kept, one = vessel.concessions["main-2-empty"], vessel.concessions["one-finding"]
+    assert (kept.rule, kept.items, kept.fingerprint, kept.mitigation) == ("unused-id", ("main/all/2",), None, None)
+    assert (kept.accepted_by, kept.date, kept.until) == (
+        "surveyor",
+        datetime.date(2026, 3, 14),
+        datetime.date(2027, 3, 14),
+    )
+    covered = kept.covers.get("0123456789012345")
+    assert (covered.signal_word, covered.measure) == ("WARNING", 1.25)
+    assert kept.covers.get("3fa94c01d27be865").measure is None
+    assert (one.rule, one.items, one.fingerprint) == (None, (), "0123456789012345")
+    assert one.reason == "Two lines of reasons,\nthe second one longer.\n"
+    assert one.mitigation is not None
+    assert (one.mitigation.open, one.mitigation.locked.get("source-selector")) == (("main/all/2",), "shore")
+    assert one.mitigation.measures == "Padlocked; key with the engineer."

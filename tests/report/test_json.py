@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given, settings
 from jsonschema import Draft202012Validator
 
-from tests.changes.boats import REFERRING, TWO_SOURCES, Raw, edited, record, reviewed, spoilt
-from vesselspec.changes import Reason, review, side
+from tests.changes.boats import REFERRING, TWO_SOURCES, Raw, edited, record, reviewed, side, spoilt
+from vesselspec.changes import Reason, review
 from vesselspec.report.expansion import expand, expansion_json
 from vesselspec.report.json import dumps
 from vesselspec.report.review import review_json

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from tests.changes.boats import TWO_SOURCES, Raw, as_yaml, edited, record
-from vesselspec.changes import Reason, Review, review, side
+from tests.changes.boats import TWO_SOURCES, Raw, as_yaml, edited, record, side
+from vesselspec.changes import Reason, Review, review
 from vesselspec.record import read
 from vesselspec.report.markdown import code, escape
 from vesselspec.report.review import review_markdown

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.changes.boats import REFERRING, TWO_SOURCES, Raw, edited, record, reviewed
-from vesselspec.changes import Review, review, side
+from tests.changes.boats import REFERRING, TWO_SOURCES, Raw, edited, record, reviewed, side
+from vesselspec.changes import Review, review
 from vesselspec.record import read
 from vesselspec.report import review as report
 from vesselspec.report import survey as survey_report

@@ -10,6 +10,7 @@ from collections.abc import Container, Iterator, Mapping
 from dataclasses import MISSING, dataclass, fields, replace
 from typing import Any
 
+from vesselspec.model.concessions import Covered, Mitigation
 from vesselspec.model.forms import (
     Either,
     Form,
@@ -26,6 +27,7 @@ from vesselspec.model.forms import (
 )
 from vesselspec.model.items import FREE, SPARE, UNTRACED, Condition, Core, Demand, Evidence, Item, Labels, Section
 from vesselspec.model.vessel import COLLECTIONS, Vessel, natural
+from vesselspec.rules.mitigation import in_words
 
 ADDED, REMOVED, CHANGED, RENAMED = "added", "removed", "changed", "renamed"
 
@@ -232,7 +234,7 @@ class _Follow:
         for depth, collections in (
             (3, ("ways",)),
             (2, ("sections",)),
-            (1, ("devices", "loads", "panels", "interlocks")),
+            (1, ("devices", "loads", "panels", "interlocks", "cables")),
         ):
             head = "/".join(parts[:depth])
             for collection in collections if len(parts) >= depth else ():
@@ -322,6 +324,10 @@ def _said(form: Any, value: Any) -> str:
         return f"{value.how}{by}" + (f" on {value.when.isoformat()}" if value.when is not None else "")
     if isinstance(value, Core):
         return _landings(value)
+    if isinstance(value, Covered):
+        return value.signal_word + (f", at {value.measure:g} of its limit" if value.measure is not None else "")
+    if isinstance(value, Mitigation):
+        return in_words(value) or "nothing"
     if isinstance(value, Labels):
         ends = (("from", value.from_), ("to", value.to))
         return ", ".join(f"{label} at its {end} end" for end, label in ends if label is not None) or "nothing"

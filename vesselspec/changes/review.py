@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -10,7 +11,7 @@ from vesselspec.changes.compare import Change, called, compare, names_of, rename
 from vesselspec.changes.effects import Effects, effects
 from vesselspec.model.vessel import Vessel
 from vesselspec.record import Problem, Record
-from vesselspec.rules import SIGNAL_WORDS, Boat, Finding, Survey, Unjudged, survey
+from vesselspec.rules import SIGNAL_WORDS, Boat, Finding, Survey, Unjudged, concede, survey
 
 #: A finding whose measure grows by more than this share is worse, not inherited. Ours: less is rounding.
 WORSE = 0.001
@@ -68,6 +69,22 @@ class Review:
         return tuple(f for f in self.after.survey.findings if not self._was_there(f))
 
     @property
+    def on(self) -> datetime.date | None:
+        """The day on which concessions were judged; None where neither state has any."""
+        return self.after.survey.on or self.before.survey.on
+
+    @property
+    def counting(self) -> tuple[Finding, ...]:
+        """New findings that no concession accepts."""
+        return tuple(f for f in self.new if not f.accepted)
+
+    @property
+    def accepts_own(self) -> tuple[Finding, ...]:
+        """New findings that a concession covers which the change itself brings or alters."""
+        own = {change.id for change in self.changes if change.collection == "concessions"}
+        return tuple(f for f in self.new if f.conceded is not None and f.conceded.concession in own)
+
+    @property
     def cleared(self) -> tuple[Finding, ...]:
         """Findings that only the earlier state has."""
         known = frozenset(f.fingerprint for f in self.after.survey.findings)
@@ -108,12 +125,12 @@ def _print(finding: Finding, names: Mapping[str, str]) -> str:
     return replace(finding, items=now(finding.items), arguments=now(finding.arguments)).fingerprint
 
 
-def side(name: str, record: Record) -> Side:
-    """Judge one state by itself."""
+def side(name: str, record: Record, on: datetime.date) -> Side:
+    """Judge one state by itself, its concessions as they hold on a day: the same for both states of a review."""
     if record.vessel is None:
         return Side(name, record, None, Survey((), ()))
     boat = Boat(record.vessel, record.places)
-    return Side(name, record, boat, survey(boat))
+    return Side(name, record, boat, concede(boat, survey(boat), on))
 
 
 def review(before: Side, after: Side, reasons: tuple[Reason, ...] = ()) -> Review:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from vesselspec.changes.compare import ADDED, REMOVED, RENAMED, Change, FieldChange
+from vesselspec.model.concessions import Concession
 from vesselspec.model.devices import Device
 from vesselspec.model.items import SPARE, UNTRACED, Cable, Way
 from vesselspec.model.vessel import Vessel
+from vesselspec.rules.mitigation import in_words
 
 _THING = {
     "spaces": "space",
@@ -18,6 +20,7 @@ _THING = {
     "cables": "cable",
     "interlocks": "interlock",
     "conditions": "condition",
+    "concessions": "concession",
     "vessel": "the vessel",
 }
 #: Fields that say something about an entry and nothing about the boat.
@@ -98,6 +101,8 @@ def _about(change: Change, vessel: Vessel) -> str:
         cable = vessel.cables[change.id]
         size = next((run for run in (cable.size, getattr(vessel.cable_type(cable), "size", None)) if run), None)
         return f", {size.text + ', ' if size else ''}from {vessel.name_of(cable.from_)} to {vessel.name_of(cable.to)}"
+    if change.collection == "concessions":
+        return _conceded(vessel.concessions[change.id], gone=change.kind == REMOVED)
     if change.collection == "ways":
         way: Way = vessel.ways[change.id][2]
         poles = "".join(f" {pole}" for pole in way.poles)
@@ -106,6 +111,17 @@ def _about(change: Change, vessel: Vessel) -> str:
     spoken = {"space": "in", "use": "use", "power": "power", "rating": "rating"}
     said = [f"{spoken[each.key]} {_either(each)}" for each in change.fields if each.key in spoken]
     return f" ({', '.join(said)})" if said else ""
+
+
+def _conceded(concession: Concession, *, gone: bool) -> str:
+    """What a concession accepts, until when, by whom and why."""
+    what = concession.rule or (
+        f"finding {concession.fingerprint}" if concession.fingerprint else "nothing that it names"
+    )
+    what += f" of {', '.join(concession.items)}" if concession.items else ""
+    verb = "accepted" if gone else "accepts"
+    kept = f"; until then {in_words(concession.mitigation)}" if concession.mitigation is not None else ""
+    return f": {verb} {what} until {concession.until}, by {concession.accepted_by}: “{concession.reason}”{kept}"
 
 
 def _either(each: FieldChange) -> str:
@@ -126,6 +142,7 @@ _SPOKEN = {
     "inputs": "input",
     "outputs": "output",
     "secondary_poles": "secondary pole",
+    "date": "accepted on",
 }
 
 
@@ -133,6 +150,8 @@ def _part(each: FieldChange) -> str:
     key, _, inner = each.key.partition("/")
     if "listed" in (each.before, each.after):
         return _list_part(key, inner, gone=each.after is None)
+    if key == "covers":
+        return f"no longer covers finding {inner}" if each.after is None else f"covers finding {inner} ({each.after})"
     if key == "spare":
         return "now spare" if each.after == "yes" else "no longer spare"
     if key == "demand":
@@ -143,7 +162,9 @@ def _part(each: FieldChange) -> str:
     spoken = _SPOKEN.get(key, key.replace("_", " ")) if inner or key != "formerly" else "earlier ids"
     if inner:
         spoken = f"{spoken} of {inner}"
-    was, now = (f"“{said}”" if key == "note" and said is not None else said for said in (each.before, each.after))
+    was, now = (
+        f"“{said}”" if key in ("note", "reason") and said is not None else said for said in (each.before, each.after)
+    )
     if was is None:
         return f"{spoken} recorded: {now}" if now is not None else f"{spoken} changed"
     if now is None:
@@ -154,6 +175,8 @@ def _part(each: FieldChange) -> str:
 
 
 def _list_part(key: str, value: str, *, gone: bool) -> str:
+    if key == "items":
+        return f"{'no longer' if gone else 'also'} on {value}"
     if key == "running":
         return f"{value} {'no longer' if gone else 'also'} running"
     if key == "only_from":

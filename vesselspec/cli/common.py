@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import datetime
 import errno
 import os
 import shutil
@@ -15,6 +17,7 @@ from typing import Any
 import click
 
 from vesselspec.cli.status import SIGNAL_WORDS
+from vesselspec.model.forms import Day, matches
 from vesselspec.record import Place, Problem, Record, read
 from vesselspec.report.terminal import Page
 from vesselspec.revisions import RevisionError, Snapshot, find_vessel, read_folder
@@ -52,6 +55,28 @@ def fail_on_option() -> Decorator:
         default="WARNING",
         show_default=True,
         help="Gravest word that still passes is the one below this.",
+    )
+
+
+def day(ctx: click.Context, param: click.Parameter, value: str | None) -> datetime.date | None:
+    """The callback of an option that takes a calendar day, as the record writes it."""
+    found: datetime.date | None = None
+    if value is not None:
+        with contextlib.suppress(ValueError):
+            found = Day().build(value) if matches(Day().schema()["pattern"], value) else None
+        if found is None:
+            raise click.BadParameter(f"{shown(value)} is not a day, year first, such as 2026-03-14.")
+    return found
+
+
+def on_option() -> Decorator:
+    """The day on which concessions are judged: the one thing in a result that the clock can change."""
+    return click.option(
+        "--on",
+        callback=day,
+        metavar="DATE",
+        default=lambda: datetime.date.today().isoformat(),
+        help="Judge what is accepted as it holds on this day. Default: today, for older states too.",
     )
 
 
@@ -164,3 +189,36 @@ def write_files(out: Path, files: dict[str, bytes]) -> None:
     finally:
         for written in ready.values():
             written.unlink(missing_ok=True)
+
+
+def replace_in_record(folder: Path, name: str, old: bytes | None, new: bytes) -> None:
+    """Write one file of a record in one step, but only over the content that was read (None: over nothing).
+
+    It is written beside its place and then moved there, so that no reader sees half of it and no failure loses the
+    earlier one; a symbolic link is never followed. Its permissions stay.
+    """
+    target = folder / name
+    temporary: Path | None = None
+    try:
+        handle, made = tempfile.mkstemp(dir=folder, prefix=".vesselspec-")
+        temporary = Path(made)
+        with os.fdopen(handle, "wb") as file:
+            file.write(new)
+            file.flush()
+            os.fsync(file.fileno())
+        if old is None:
+            temporary.chmod(0o644)
+            os.link(temporary, target)  # fails where anything has appeared there, a link to nowhere too
+            return
+        if target.is_symlink() or target.read_bytes() != old:
+            raise FileExistsError(errno.EEXIST, "it was changed by somebody else", str(target))
+        temporary.chmod(target.stat().st_mode & 0o777)
+        temporary.replace(target)
+    except OSError as error:
+        raise RevisionError(
+            f"{shown(str(target))} cannot be written: {error.strerror}. It was left as it is.",
+            "See to that, and run it again.",
+        ) from error
+    finally:
+        if temporary is not None:
+            temporary.unlink(missing_ok=True)

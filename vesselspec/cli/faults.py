@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
+import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from vesselspec.cli.common import at_option, fail_on_option, output_option, page, put, read_state, vessel_argument
+from vesselspec.cli.common import (
+    at_option,
+    fail_on_option,
+    on_option,
+    output_option,
+    page,
+    put,
+    read_state,
+    vessel_argument,
+)
 from vesselspec.cli.status import status
 
 if TYPE_CHECKING:
@@ -19,9 +29,18 @@ if TYPE_CHECKING:
 @at_option()
 @output_option()
 @fail_on_option()
+@on_option()
 @click.option("--condition", "wanted", metavar="NAME", help="Only this operating condition. Default: all.")
 @click.option("--place", metavar="PLACE", help="Only this panel, section, device or load, and what is in it.")
-def command(vessel: Path, at: str | None, output: str, fail_on: str, wanted: str | None, place: str | None) -> int:
+def command(
+    vessel: Path,
+    at: str | None,
+    output: str,
+    fail_on: str,
+    on: datetime.date,
+    wanted: str | None,
+    place: str | None,
+) -> int:
     """Work out fault levels and hold every protective device of VESSEL (a folder; default: here) to them.
 
     For every operating condition: the largest and the smallest fault between poles and to earth, and who feeds it;
@@ -30,7 +49,7 @@ def command(vessel: Path, at: str | None, output: str, fail_on: str, wanted: str
     """
     from vesselspec.report import json
     from vesselspec.report import survey as survey_report
-    from vesselspec.rules import Boat, Survey, survey
+    from vesselspec.rules import Boat, Survey, concede, survey
     from vesselspec.rules.book import failed
     from vesselspec.rules.faults import FAULT_RULES
 
@@ -55,17 +74,17 @@ def command(vessel: Path, at: str | None, output: str, fail_on: str, wanted: str
     _check(boat, wanted, place)
     checks = [each for each in boat.fault_checks if wanted in (None, each.levels.condition)]
     rows = report.gather(boat, checks, place, whole=output == "json")
-    every = survey(boat)
+    every = concede(boat, survey(boat), on)
     mine = tuple(finding for finding in every.findings if finding.rule in FAULT_RULES)
     broken = any(failed(every))
-    found = Survey(mine, tuple(each for each in every.cannot_judge if each.rule in FAULT_RULES))
+    found = Survey(mine, tuple(each for each in every.cannot_judge if each.rule in FAULT_RULES), on=every.on)
     if output == "json":
         put(json.dumps(report.faults_json(subject, boat, rows, found)))
     elif output == "markdown":
         put(report.faults_markdown(subject, boat, rows, found))
     else:
         put(report.faults_text(page(), subject, boat, rows, found))
-    return status([finding.signal_word for finding in mine], fail_on=fail_on, rule_failed=broken)
+    return status([finding.signal_word for finding in found.counting], fail_on=fail_on, rule_failed=broken)
 
 
 def _check(boat: Boat, wanted: str | None, place: str | None) -> None:

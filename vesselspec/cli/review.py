@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import shlex
 from dataclasses import replace
 from pathlib import Path
@@ -12,6 +13,7 @@ import click
 from vesselspec.cli.common import (
     State,
     fail_on_option,
+    on_option,
     output_option,
     page,
     put,
@@ -36,6 +38,7 @@ _TYPED_ID = 7
 @vessel_argument()
 @output_option()
 @fail_on_option()
+@on_option()
 @click.option("--direct", is_flag=True, help="Compare BASE itself, not the point where HEAD branched off from it.")
 @click.option("--brief", is_flag=True, help="One line for each finding, without reason, way and remedy.")
 @click.option(
@@ -50,6 +53,7 @@ def command(
     vessel: Path,
     output: str,
     fail_on: str,
+    on: datetime.date,
     direct: bool,
     brief: bool,
     out: Path | None,
@@ -58,8 +62,8 @@ def command(
 
     BASE and HEAD are any git revisions; without HEAD, or with HEAD given as `.`, the files as they lie on disk
     are judged. The comparison starts where HEAD branched off from BASE, so that what others have since done to
-    BASE is not held against the change; --direct compares BASE itself. Only new findings count for the exit
-    status. Nothing in the repository or the files is touched.
+    BASE is not held against the change; --direct compares BASE itself. Only new findings that no concession
+    accepts count for the exit status. Nothing in the repository or the files is touched.
     """
     from vesselspec.changes import review, side
     from vesselspec.report import json
@@ -79,15 +83,15 @@ def command(
     after = replace(after, name=_called(after, head, end))
     earlier = _read(before, after)
     judged = review(
-        side(earlier.name, earlier.record),
-        side(after.name, state_of(after).record),
+        side(earlier.name, earlier.record, on),
+        side(after.name, state_of(after).record, on),
         _reasons(repository, start.id, "HEAD" if end is None else end.id),
     )
     data, text = report.review_json(judged), report.review_text(page(), judged, full=not brief)
     if out is not None:
         _write(out, judged, json.dumps(data))
     put({"text": text, "markdown": report.review_markdown(judged), "json": json.dumps(data)}[output])
-    words = [finding.signal_word for finding in judged.new]
+    words = [finding.signal_word for finding in judged.counting]
     # A rule that failed on either side makes its findings look new or cleared.
     crashed = any(any(failed(each.survey)) for each in (judged.before, judged.after))
     return status(words, fail_on=fail_on, understood=judged.understood, rule_failed=crashed)

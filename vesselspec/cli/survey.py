@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from pathlib import Path
 
 import click
@@ -9,6 +10,7 @@ import click
 from vesselspec.cli.common import (
     at_option,
     fail_on_option,
+    on_option,
     output_option,
     page,
     put,
@@ -24,17 +26,21 @@ from vesselspec.cli.status import status
 @at_option()
 @output_option()
 @fail_on_option()
+@on_option()
 @click.option("--brief", is_flag=True, help="One line for each finding, without reason, way and remedy.")
 @click.option("--out", metavar="DIR", type=click.Path(path_type=Path), help="Also write survey.md and survey.json.")
-def command(vessel: Path, at: str | None, output: str, fail_on: str, brief: bool, out: Path | None) -> int:
+def command(
+    vessel: Path, at: str | None, output: str, fail_on: str, on: datetime.date, brief: bool, out: Path | None
+) -> int:
     """Judge one state of the record of VESSEL (a folder; default: here).
 
     Every finding says where it stands, what is wrong, how it comes about, why it matters, what to do, and
     which published source or trade practice stands behind it. What cannot be judged for want of data is listed.
+    What a concession in the record accepts is told apart and does not count for the exit status.
     """
     from vesselspec.report import json
     from vesselspec.report import survey as report
-    from vesselspec.rules import Boat, survey
+    from vesselspec.rules import Boat, concede, survey
     from vesselspec.rules.book import failed
 
     state = read_state(vessel, at)
@@ -46,11 +52,12 @@ def command(vessel: Path, at: str | None, output: str, fail_on: str, brief: bool
         text = report.problems_text(page(), subject, record.problems)
         result = status((), fail_on=fail_on, understood=False)
     else:
-        found = survey(Boat(record.vessel, record.places))
+        boat = Boat(record.vessel, record.places)
+        found = concede(boat, survey(boat), on)
         data = report.survey_json(subject, found)
         markdown = report.survey_markdown(subject, found)
         text = report.survey_text(page(), subject, found, full=not brief)
-        words = [finding.signal_word for finding in found.findings]
+        words = [finding.signal_word for finding in found.counting]
         result = status(words, fail_on=fail_on, rule_failed=any(failed(found)))
     if out is not None:
         write_files(out, {"survey.md": markdown.encode(), "survey.json": json.dumps(data).encode()})

@@ -22,11 +22,14 @@ PLACE_PATTERN = r"^[A-Za-z0-9][A-Za-z0-9._+-]{0,63}(/[A-Za-z0-9][A-Za-z0-9._+-]{
 #: Poles as the terminals are marked. IEC 60445 markings for AC; DC written so that no reader takes it for AC.
 POLES = ("L1", "L2", "L3", "N", "PE", "DC+", "DC-")
 POLE_PATTERN = r"^(L1|L2|L3|N|PE|DC\+|DC-)$"
+#: A finding's identity, as the survey's JSON gives it.
+FINGERPRINT_PATTERN = r"^[0-9a-f]{16}$"
 MAX_TEXT = 4000
 
 ID_SAYS = "an id: letters, digits and . _ + - after a letter or digit; at most 64 characters"
 PLACE_SAYS = "an address: `id`, `device/side`, `panel/section` or `panel/section/way`"
 POLE_SAYS = "a pole: L1 L2 L3 N PE DC+ DC-"
+FINGERPRINT_SAYS = "a fingerprint: 16 of the digits 0-9 and a-f, in quotes"
 
 Schema = dict[str, Any]
 
@@ -270,6 +273,20 @@ class Day:
 
     def show(self, value: datetime.date) -> str:
         return value.isoformat()
+
+
+@dataclasses.dataclass(frozen=True)
+class Fingerprint:
+    """The identity of a finding."""
+
+    def schema(self) -> Schema:
+        return {"type": "string", "pattern": FINGERPRINT_PATTERN, "$comment": FINGERPRINT_SAYS}
+
+    def build(self, raw: Any) -> str:
+        return str(raw)
+
+    def show(self, value: str) -> str:
+        return value
 
 
 @dataclasses.dataclass(frozen=True)

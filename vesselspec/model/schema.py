@@ -23,6 +23,7 @@ _SAYS = {
     "cables": "Cables, core by core where it matters.",
     "interlocks": "Mechanisms that let only one of several breakers be closed.",
     "conditions": "Operating conditions.",
+    "concessions": "Findings that are accepted for a while.",
 }
 _EXAMPLES: Schema = {
     "spaces": {"engine-room": {"engine_space": True, "ambient": "50 degC"}},
@@ -35,6 +36,16 @@ _EXAMPLES: Schema = {
     "cables": {"C104": {"type": "boat-12-3", "from": "ac-main/shore/1", "to": "water-heater", "length": "7.5 m"}},
     "interlocks": {"source-slide": {"between": ["ac-main/shore/1", "ac-main/shore/2"]}},
     "conditions": {"alongside": {"running": ["shore-1"], "demand": {"water-heater": 1.0}}},
+    "concessions": {
+        "C307-labels": {
+            "rule": "cable-end-unlabelled",
+            "items": ["C307"],
+            "reason": "Behind the headliner until the refit.",
+            "accepted_by": "surveyor",
+            "date": "2026-03-14",
+            "until": "2027-03-14",
+        }
+    },
 }
 
 

@@ -8,6 +8,7 @@ from functools import cached_property
 from types import MappingProxyType
 from typing import Any, TypeVar
 
+from vesselspec.model.concessions import Concession
 from vesselspec.model.devices import DEVICE_KINDS, LOAD_KINDS, Device, Load
 from vesselspec.model.forms import build
 from vesselspec.model.items import (
@@ -39,6 +40,7 @@ COLLECTIONS: Mapping[str, type[Item] | Mapping[str, type[Item]]] = {
     "cables": Cable,
     "interlocks": Interlock,
     "conditions": Condition,
+    "concessions": Concession,
 }
 #: Where an entry without `kind` is of this kind.
 DEFAULT_KIND = {"loads": "load"}
@@ -67,6 +69,7 @@ class Vessel:
     cables: Mapping[str, Cable] = _frozen()
     interlocks: Mapping[str, Interlock] = _frozen()
     conditions: Mapping[str, Condition] = _frozen()
+    concessions: Mapping[str, Concession] = _frozen()
 
     def collection(self, name: str) -> Mapping[str, Item]:
         """Return one collection by its name in the record."""

@@ -14,7 +14,7 @@ from vesselspec.physics.faults.tripping import Limit
 from vesselspec.report.markdown import escape, finding_markdown, quoted
 from vesselspec.report.survey import Subject, finding_json, unjudged_json
 from vesselspec.report.terminal import CAUTIONS, Page, counts_line, finding_lines, grouped
-from vesselspec.rules import Boat, Survey
+from vesselspec.rules import Boat, Survey, by_word
 from vesselspec.units import show
 
 FORMAT = 1
@@ -356,6 +356,8 @@ def faults_json(subject: Subject, boat: Boat, reports: tuple[ConditionReport, ..
         "findings": [finding_json(finding) for finding in survey.findings],
         "cannot_judge": [unjudged_json(each) for each in survey.cannot_judge],
         "counts": survey.counts(),
+        "accepted": by_word(survey.accepted),
+        "on": None if survey.on is None else survey.on.isoformat(),
         "problems": [],
     }
 

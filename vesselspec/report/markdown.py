@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from vesselspec.report.terminal import clean
+from vesselspec.report.terminal import clean, conceded_words
 from vesselspec.rules import Finding
 
 _MARKUP = re.compile(r"([\\`*_{}\[\]<>()#+!|~@$^=-])")
@@ -48,6 +48,8 @@ def finding_markdown(finding: Finding, *, level: int) -> list[str]:
         f"`{finding.rule}` at {escape(str(finding.place))}",
         "",
     ]
+    if finding.conceded is not None:
+        lines += [f"**Concession:** {escape(conceded_words(finding.conceded))}", ""]
     if finding.consequences:
         lines += [*(f"- {escape(consequence)}" for consequence in finding.consequences), ""]
     if finding.witness:

@@ -12,8 +12,8 @@ from vesselspec.changes.solved import CurrentEffect, SolvedEffects
 from vesselspec.model.vessel import Vessel
 from vesselspec.report.markdown import code, escape, finding_markdown, quoted
 from vesselspec.report.survey import FORMAT, finding_json, problem_json, unjudged_json
-from vesselspec.report.terminal import CAUTIONS, Page, clean, counts_line, finding_lines
-from vesselspec.rules import SIGNAL_WORDS, Finding
+from vesselspec.report.terminal import CAUTIONS, Page, clean, conceded_words, counts_line, finding_lines
+from vesselspec.rules import Finding, by_word
 
 _MOST_ROWS = 30
 
@@ -39,7 +39,22 @@ def name_of(found: Review) -> str:
 
 
 def _counts(findings: tuple[Finding, ...]) -> dict[str, int]:
-    return {word: sum(f.signal_word == word for f in findings) for word in SIGNAL_WORDS}
+    """What counts of some findings, by signal word."""
+    return by_word(f for f in findings if not f.accepted)
+
+
+def _accepted(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    return tuple(f for f in findings if f.accepted)
+
+
+#: What a review says that is accepted with the very change that brings it.
+ACCEPTS_OWN = "This change accepts what it introduces"
+
+
+def accepts_own(found: Review) -> str:
+    """The sentence about concessions for the change's own findings, empty if there are none."""
+    own = [f"{f.rule} of {f.items[0]} (concession {f.conceded.concession})" for f in found.accepts_own if f.conceded]
+    return f"{ACCEPTS_OWN}: {'; '.join(own)}." if own else ""
 
 
 # --- JSON ---------------------------------------------------------------------------------------
@@ -64,11 +79,14 @@ def review_json(found: Review) -> dict[str, Any]:
             "cleared": [finding_json(finding) for finding in found.cleared],
             "inherited": [finding_json(finding) for finding in found.inherited],
         },
+        "accepts_own": [finding.fingerprint for finding in found.accepts_own],
+        "on": None if found.on is None else found.on.isoformat(),
         "cannot_judge": {"new": [unjudged_json(each) for each in found.newly_unjudged]},
         "counts": {
             "new": _counts(found.new),
             "cleared": _counts(found.cleared),
             "inherited": _counts(found.inherited),
+            "accepted": by_word(found.after.survey.accepted),
         },
     }
 
@@ -166,13 +184,19 @@ def verdict(found: Review) -> str:
         return "Nothing in the record changed."
     if not found.new:
         return "The change brings no new finding."
-    return f"The change brings {counts_line(_counts(found.new))}."
+    accepted = len(found.new) - len(found.counting)
+    if not found.counting:
+        return f"The change brings no new finding that counts, and {accepted} that a concession accepts."
+    more = f", and {accepted} that a concession accepts" if accepted else ""
+    return f"The change brings {counts_line(_counts(found.new))}{more}."
 
 
 def review_text(page: Page, found: Review, *, full: bool) -> str:
     """A review for a terminal."""
     page.wrapped(f"Review of {name_of(found)}: {found.before.name} → {found.after.name}")
     page.wrapped(verdict(found))
+    if own := accepts_own(found):
+        page.wrapped(own)
     page.line()
     for side in (found.before, found.after):
         _problem_lines(page, side)
@@ -184,7 +208,12 @@ def review_text(page: Page, found: Review, *, full: bool) -> str:
         _more(page, len(rows))
         page.line()
     _effect_lines(page, found.effects)
-    for title, findings in (("New findings", found.new), ("Cleared", found.cleared)):
+    told_apart = (
+        ("New findings", found.counting),
+        ("New, and accepted for a while", _accepted(found.new)),
+        ("Cleared", found.cleared),
+    )
+    for title, findings in told_apart:
         if findings:
             page.line(title)
             for finding in findings:
@@ -199,6 +228,7 @@ def review_text(page: Page, found: Review, *, full: bool) -> str:
     page.wrapped(
         f"New: {counts_line(_counts(found.new))}. Cleared: {len(found.cleared)}. "
         f"Inherited: {counts_line(_counts(found.inherited))}."
+        + (f" Accepted as of {found.on}: {len(found.after.survey.accepted)}." if found.after.survey.accepted else "")
     )
     page.line()
     for caution in CAUTIONS:
@@ -355,6 +385,7 @@ def review_markdown(found: Review) -> str:
     """A review as Markdown."""
     lines = [f"# Review of {escape(name_of(found))}", ""]
     lines += [f"{escape(found.before.name)} → {escape(found.after.name)}", "", f"**{escape(verdict(found))}**", ""]
+    lines += [f"**{escape(own)}**", ""] if (own := accepts_own(found)) else []
     lines += quoted(CAUTIONS)
     for side in (found.before, found.after):
         lines += problems_section(side)
@@ -362,19 +393,30 @@ def review_markdown(found: Review) -> str:
     if rows:
         lines += ["## What changed", "", *(f"- {escape(sentence)}" for _, _, sentence in rows), ""]
     lines += effects_markdown(found.effects)
-    for title, findings in (("New findings", found.new), ("Cleared findings", found.cleared)):
+    told_apart = (
+        ("New findings", found.counting),
+        ("New findings that a concession accepts", _accepted(found.new)),
+        ("Cleared findings", found.cleared),
+    )
+    for title, findings in told_apart:
         if findings:
             lines += [f"## {title}", ""]
             for finding in findings:
                 lines += finding_markdown(finding, level=3)
     if found.inherited:
         lines += ["## Inherited findings", ""]
-        lines += [f"- {f.signal_word} `{f.rule}`: {escape(f.message)}" for f in found.inherited] + [""]
+        lines += [*map(inherited_line, found.inherited), ""]
     if found.newly_unjudged:
         lines += ["## Newly not judged, for want of data", ""]
         rows_unjudged = [(each.item, each.missing, each.rule) for each in found.newly_unjudged]
         lines += table_markdown(("item", "not recorded", "needed for"), rows_unjudged)
     return "\n".join(lines)
+
+
+def inherited_line(finding: Finding) -> str:
+    """A finding in one line of a Markdown list, with the concession that covers it."""
+    words = f" {conceded_words(finding.conceded)}" if finding.conceded is not None else ""
+    return f"- {finding.signal_word} `{finding.rule}`: {escape(finding.message)}{'.' if words else ''}{escape(words)}"
 
 
 def problems_section(side: Side) -> list[str]:

@@ -9,7 +9,7 @@ from vesselspec.changes import SAID_ABOUT, Change, FieldChange, Review, tell
 from vesselspec.model.forms import Quantity
 from vesselspec.model.items import NO_LABEL
 from vesselspec.report.markdown import code, escape, finding_markdown, quoted
-from vesselspec.report.review import effects_markdown, name_of, problems_section, verdict
+from vesselspec.report.review import accepts_own, effects_markdown, inherited_line, name_of, problems_section, verdict
 from vesselspec.report.terminal import CAUTIONS
 from vesselspec.rules import Boat
 
@@ -29,13 +29,14 @@ def summary_markdown(found: Review, pictures: tuple[str, ...]) -> str:
         f"**{escape(verdict(found))}**",
         "",
     ]
+    lines += [f"**{escape(own)}**", ""] if (own := accepts_own(found)) else []
     lines += quoted(f"**Caution.** {caution}" for caution in (*CAUTIONS, _ISOLATION))
     for side in (found.before, found.after):
         lines += problems_section(side)
     before, after = found.before.boat, found.after.boat
     if before is not None and after is not None:
         lines += _reasons(found)
-        grave = [f for f in found.new if f.signal_word in ("DANGER", "WARNING")]
+        grave = [f for f in found.counting if f.signal_word in ("DANGER", "WARNING")]
         if grave:
             lines += ["## Do not energise before these are mended", ""]
             for finding in grave:
@@ -49,17 +50,18 @@ def summary_markdown(found: Review, pictures: tuple[str, ...]) -> str:
         checks = [f"- [ ] {line}" for line in dict.fromkeys(_checks(found, before, after))]
         lines += ["## To check on board", "", *(checks or ["Nothing on board is different."]), ""]
     elif found.new:
-        lines += ["## Findings of the later state, new and inherited alike", ""]
-        lines += [f"- {f.signal_word} `{f.rule}`: {escape(f.message)}" for f in found.new] + [""]
-    lesser = [f for f in found.new if f.signal_word not in ("DANGER", "WARNING")] if found.understood else []
+        lines += ["## Findings of the later state, new and inherited alike", "", *map(inherited_line, found.new), ""]
+    lesser = [f for f in found.counting if f.signal_word not in ("DANGER", "WARNING")] if found.understood else []
     if lesser:
         lines += ["## Lesser new findings", ""]
         lines += [f"- {f.signal_word} `{f.rule}`: {escape(f.message)}" for f in lesser] + [""]
+    accepted = [f for f in found.new if f.accepted] if found.understood else []
+    if accepted:
+        lines += ["## New, and accepted for a while", "", *map(inherited_line, accepted), ""]
     if found.cleared:
         lines += ["## No longer found", "", *(f"- `{f.rule}`: {escape(f.message)}" for f in found.cleared), ""]
     if found.inherited:
-        lines += ["## Open since before this change", ""]
-        lines += [f"- {f.signal_word} `{f.rule}`: {escape(f.message)}" for f in found.inherited] + [""]
+        lines += ["## Open since before this change", "", *map(inherited_line, found.inherited), ""]
     return "\n".join(lines)
 
 

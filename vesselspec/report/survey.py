@@ -8,8 +8,8 @@ from typing import Any
 from vesselspec.model.vessel import Vessel
 from vesselspec.record import Problem
 from vesselspec.report.markdown import code, escape, finding_markdown, quoted
-from vesselspec.report.terminal import CAUTIONS, Page, counts_line, finding_lines, grouped, one_line
-from vesselspec.rules import Finding, Survey, Unjudged
+from vesselspec.report.terminal import CAUTIONS, Page, conceded_words, counts_line, finding_lines, grouped, one_line
+from vesselspec.rules import Conceded, Finding, Survey, Unjudged, by_word
 
 FORMAT = 1
 _MOST_UNJUDGED = 40
@@ -60,6 +60,20 @@ def finding_json(finding: Finding) -> dict[str, Any]:
         "consequences": list(finding.consequences),
         "measure": None if finding.measure is None else round(finding.measure, 4),
         "fingerprint": finding.fingerprint,
+        "concession": None if finding.conceded is None else _conceded_json(finding.conceded),
+    }
+
+
+def _conceded_json(conceded: Conceded) -> dict[str, Any]:
+    return {
+        "id": conceded.concession,
+        "state": "accepted" if conceded.accepted else "mitigated",
+        "accepted_by": conceded.by,
+        "date": conceded.date.isoformat(),
+        "until": conceded.until.isoformat(),
+        "reason": conceded.reason,
+        "mitigation": conceded.mitigation or None,
+        "verified": conceded.verified,
     }
 
 
@@ -85,6 +99,8 @@ def survey_json(subject: Subject, survey: Survey) -> dict[str, Any]:
         "findings": [finding_json(finding) for finding in survey.findings],
         "cannot_judge": [unjudged_json(each) for each in survey.cannot_judge],
         "counts": survey.counts(),
+        "accepted": by_word(survey.accepted),
+        "on": None if survey.on is None else survey.on.isoformat(),
         "problems": [],
     }
 
@@ -102,18 +118,45 @@ def survey_text(page: Page, subject: Subject, survey: Survey, *, full: bool) -> 
     """A survey for a terminal."""
     page.wrapped(f"Survey of {subject.vessel}, {subject.state}")
     page.line()
-    for finding in survey.findings:
+    for finding in survey.counting:
         finding_lines(page, finding, full=full)
         if full:
             page.line()
-    if survey.findings and not full:
+    if survey.counting and not full:
         page.line()
+    _accepted_lines(page, survey.accepted)
     _unjudged_lines(page, survey)
-    page.wrapped(counts_line(survey.counts()) + f"; {len(survey.cannot_judge)} not judged for want of data.")
+    page.wrapped(f"{_counted(survey)}; {len(survey.cannot_judge)} not judged for want of data.")
     page.line()
     for caution in CAUTIONS:
         page.wrapped(caution)
     return page.text()
+
+
+def _counted(survey: Survey) -> str:
+    line = counts_line(survey.counts())
+    return f"{line}; {len(survey.accepted)} accepted as of {survey.on}" if survey.accepted else line
+
+
+def _accepted_lines(page: Page, accepted: tuple[Finding, ...]) -> None:
+    if accepted:
+        page.line("Accepted for a while, and not counted:")
+        for finding in accepted:
+            words = f"{finding.signal_word} {finding.rule}: {finding.message}."
+            page.wrapped(words, first="  = ", rest="    ")
+            if finding.conceded is not None:
+                page.wrapped(conceded_words(finding.conceded), first="      ")
+        page.line()
+
+
+def _accepted_markdown(accepted: tuple[Finding, ...]) -> list[str]:
+    if not accepted:
+        return []
+    lines = ["## Accepted for a while, and not counted", "", "| finding | what | concession |", "|---|---|---|"]
+    for f in accepted:
+        words = conceded_words(f.conceded) if f.conceded is not None else ""
+        lines.append(f"| {f.signal_word} `{f.rule}` | {escape(f.message)} | {escape(words)} |")
+    return [*lines, ""]
 
 
 def _unjudged_lines(page: Page, survey: Survey) -> None:
@@ -146,9 +189,10 @@ def survey_markdown(subject: Subject, survey: Survey) -> str:
     """A survey as Markdown."""
     lines = [f"# Survey of {escape(subject.vessel)}", "", escape(subject.state), ""]
     lines += quoted(CAUTIONS)
-    lines += [f"**{counts_line(survey.counts())}**", ""]
-    for finding in survey.findings:
+    lines += [f"**{_counted(survey)}**", ""]
+    for finding in survey.counting:
         lines += finding_markdown(finding, level=2)
+    lines += _accepted_markdown(survey.accepted)
     groups = list(grouped(survey.cannot_judge))
     if groups:
         lines += ["## Not judged for want of data", "", "| item | not recorded | needed for |", "|---|---|---|"]

@@ -6,7 +6,7 @@ import re
 import textwrap
 from collections.abc import Iterator
 
-from vesselspec.rules.findings import CAUTION, DANGER, NOTICE, SIGNAL_WORDS, WARNING, Finding, Unjudged
+from vesselspec.rules.findings import CAUTION, DANGER, NOTICE, SIGNAL_WORDS, WARNING, Conceded, Finding, Unjudged
 
 #: What a terminal or a reader's eye would obey: controls, characters that turn the direction, invisible ones.
 CONTROL = re.compile(
@@ -74,6 +74,8 @@ def finding_lines(page: Page, finding: Finding, *, full: bool = True) -> None:
         page.line(head)
         page.line(f"    {place}")
     page.wrapped(finding.message + ".", first="    ")
+    if finding.conceded is not None:
+        page.wrapped(conceded_words(finding.conceded), first="    ")
     if not full:
         return
     for consequence in finding.consequences:
@@ -88,6 +90,16 @@ def finding_lines(page: Page, finding: Finding, *, full: bool = True) -> None:
     page.wrapped(f"Why:    {finding.why}", first="    ", rest="            ")
     page.wrapped(f"Remedy: {finding.remedy}", first="    ", rest="            ")
     page.wrapped(f"Source: {finding.source}.", first="    ", rest="            ")
+
+
+def conceded_words(conceded: Conceded) -> str:
+    """What a concession says of a finding, in a sentence or two."""
+    given = f"until {conceded.until} by {conceded.by} ({conceded.concession}): {conceded.reason.rstrip('.')}."
+    said = f"Accepted {given}" if conceded.accepted else f"Mitigated, and counted all the same, {given}"
+    if not conceded.mitigation:
+        return said
+    shown = "the record bears it out" if conceded.verified else "nothing in the record can show that it helps"
+    return f"{said} Until then: {conceded.mitigation.rstrip('.')} ({shown})."
 
 
 def counts_line(counts: dict[str, int]) -> str:

@@ -3,9 +3,23 @@
 from vesselspec.rules import carrying, drop, faults, landings, lasting, loads, potentials, protection, references
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import RULES, Rule, survey
-from vesselspec.rules.findings import SIGNAL_WORDS, Finding, Survey, Unjudged
+from vesselspec.rules.concessions import concede
+from vesselspec.rules.findings import SIGNAL_WORDS, Conceded, Finding, Survey, Unjudged, by_word
 
-__all__ = ["RULES", "SIGNAL_WORDS", "SUBJECTS", "Boat", "Finding", "Rule", "Survey", "Unjudged", "survey"]
+__all__ = [
+    "RULES",
+    "SIGNAL_WORDS",
+    "SUBJECTS",
+    "Boat",
+    "Conceded",
+    "Finding",
+    "Rule",
+    "Survey",
+    "Unjudged",
+    "by_word",
+    "concede",
+    "survey",
+]
 
 #: The files of the rule book; importing them enters their rules.
 SUBJECTS = (references, potentials, landings, protection, loads, drop, carrying, faults, lasting)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import datetime
 import hashlib
 import json
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -21,6 +23,28 @@ class At:
     collection: str
     path: str
     fields: tuple[str | int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Conceded:
+    """What the record's concession says of a finding, where it holds."""
+
+    concession: str
+    #: Accepted: it does not count. Otherwise it guards life and is only mitigated: it counts all the same.
+    accepted: bool
+    by: str
+    date: datetime.date
+    until: datetime.date
+    reason: str
+    #: What keeps it from doing harm, in words; and whether the record shows that it does (None: it cannot).
+    mitigation: str = ""
+    verified: bool | None = None
+
+
+def fingerprint_of(rule: str, items: tuple[str, ...], arguments: tuple[str, ...]) -> str:
+    """Identity of a finding: from rule, items and arguments; never from lines or wording."""
+    identity = json.dumps([rule, sorted(items), list(arguments)], ensure_ascii=False)
+    return hashlib.sha256(identity.encode()).hexdigest()[:16]
 
 
 @dataclass(frozen=True)
@@ -44,12 +68,18 @@ class Finding:
     arguments: tuple[str, ...] = ()
     #: How far the limit is passed, as a ratio (1.2: by a fifth); a change that raises it makes it worse.
     measure: float | None = None
+    #: The concession that covers it, if one holds.
+    conceded: Conceded | None = None
 
     @cached_property
     def fingerprint(self) -> str:
-        """Identity of the finding: from rule, items and arguments; never from lines or wording."""
-        identity = json.dumps([self.rule, sorted(self.items), list(self.arguments)], ensure_ascii=False)
-        return hashlib.sha256(identity.encode()).hexdigest()[:16]
+        """Identity of the finding."""
+        return fingerprint_of(self.rule, self.items, self.arguments)
+
+    @property
+    def accepted(self) -> bool:
+        """Whether a concession accepts it, so that it does not count."""
+        return self.conceded is not None and self.conceded.accepted
 
     @property
     def order(self) -> tuple[int, Place, str, tuple[str, ...], tuple[str, ...]]:
@@ -90,7 +120,25 @@ class Survey:
     cannot_judge: tuple[Unjudged, ...]
     #: One for each rule, in the order of the rule book.
     coverage: tuple[Coverage, ...] = ()
+    #: The day on which concessions were judged; None where the record has none.
+    on: datetime.date | None = None
+
+    @property
+    def counting(self) -> tuple[Finding, ...]:
+        """The findings that no concession accepts."""
+        return tuple(f for f in self.findings if not f.accepted)
+
+    @property
+    def accepted(self) -> tuple[Finding, ...]:
+        """The findings that a concession accepts."""
+        return tuple(f for f in self.findings if f.accepted)
 
     def counts(self) -> dict[str, int]:
-        """Findings by signal word, gravest first."""
-        return {word: sum(f.signal_word == word for f in self.findings) for word in SIGNAL_WORDS}
+        """Findings that count, by signal word, gravest first."""
+        return by_word(self.counting)
+
+
+def by_word(findings: Iterable[Finding]) -> dict[str, int]:
+    """How many findings there are of each signal word, gravest first."""
+    words = [finding.signal_word for finding in findings]
+    return {word: words.count(word) for word in SIGNAL_WORDS}
