@@ -17,6 +17,7 @@ from vesselspec.cli.status import NOT_UNDERSTOOD, OUR_BUG
 COMMANDS = {
     "survey": "judge one state of the record",
     "review": "judge a change between two states",
+    "adopt": "accept an old boat's findings for a while, so that only new ones count",
     "loads": "say what sources carry, what fits, and how long batteries last",
     "faults": "work out fault levels and what has to stop them",
     "size": "size a conductor and its device, derived line by line",
