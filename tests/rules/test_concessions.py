@@ -7,12 +7,19 @@ import re
 from dataclasses import replace
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from vesselspec.cli.main import run
+from vesselspec.model.forms import Pairs
+from vesselspec.network.graph import Link
+from vesselspec.network.reach import Reach, reach
+from vesselspec.network.zones import zones_of
 from vesselspec.rules import RULES, SIGNAL_WORDS, Survey, concede, survey
 from vesselspec.rules.book import RULE_FAILED, Sound
 from vesselspec.rules.concessions import ABOUT, can_be_accepted, guards_life, named, years_after
 from vesselspec.rules.findings import DANGER
+from vesselspec.rules.mitigation import Locked
 
 from .helpers import HERE, Raw, boat_of, load
 
@@ -171,3 +178,31 @@ def test_leap_days() -> None:
     assert years_after(datetime.date(2024, 2, 29), 1) == datetime.date(2025, 2, 28)
     assert years_after(datetime.date(2024, 2, 29), 4) == datetime.date(2028, 2, 29)
     assert years_after(datetime.date(9998, 3, 1), 5) == datetime.date(9999, 3, 1)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.data())
+def test_what_stands_open_is_as_if_it_were_not_there(data: st.DataObject) -> None:
+    """Held to the search itself on a network from which the same contacts are taken out by hand."""
+    boat = boat_of(LOADED["concession-mitigation-fails"]["good"]["one-end-of-a-bridge-open"]["record"])
+    switches = sorted({link.switch for link in boat.network.links if link.switch})
+    opened = frozenset(data.draw(st.lists(st.sampled_from(switches), max_size=4)))
+    position = data.draw(st.sampled_from([None, "off", "shore", "generator"]))
+    pairs = Pairs((("selector", position),) if position else ())
+    held = Locked(boat.vessel, boat.places, opened, pairs)
+
+    def stays(link: Link) -> bool:
+        away = position is not None and any(key == "selector" and position not in at for key, at in link.guards)
+        return link.switch not in opened and not away
+
+    cut = replace(boat.network, links=tuple(link for link in boat.network.links if stays(link)))
+    assert _live(held.reach) == _live(reach(zones_of(cut)))
+
+
+def _live(found: Reach) -> set[tuple[str, str, str]]:
+    terminals = found.network.terminals
+    return {
+        (terminal.name, arrival.emission.source, arrival.emission.pole)
+        for number, terminal in enumerate(terminals)
+        for arrival in found.at(number)
+    }

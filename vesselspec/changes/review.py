@@ -12,9 +12,7 @@ from vesselspec.changes.effects import Effects, effects
 from vesselspec.model.vessel import Vessel
 from vesselspec.record import Problem, Record
 from vesselspec.rules import SIGNAL_WORDS, Boat, Finding, Survey, Unjudged, concede, survey
-
-#: A finding whose measure grows by more than this share is worse, not inherited. Ours: less is rounding.
-WORSE = 0.001
+from vesselspec.rules.findings import WORSE
 
 
 @dataclass(frozen=True)

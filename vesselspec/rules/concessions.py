@@ -21,6 +21,7 @@ from vesselspec.rules.findings import (
     NOTICE,
     SIGNAL_WORDS,
     WARNING,
+    WORSE,
     At,
     Conceded,
     Finding,
@@ -32,8 +33,6 @@ from vesselspec.rules.mitigation import can_be_checked, doubt, in_words
 MOST_COVERED = 20
 #: Beyond this many years "until" means "never". Ours.
 MOST_YEARS = 5
-#: How much further than accepted a limit may be passed before it is worse: rounding. Ours.
-WORSE = 0.001
 
 _PRACTICE = f"{COMMON_PRACTICE}; a concession in the sense of ISO 9000 is given for a quantity and a time"
 
@@ -163,6 +162,12 @@ class _Judging:
         if vague:
             verdict.complaints.append(self._says(TOO_WIDE, concession, (), vague))
             return verdict
+        if concession.until > years_after(concession.date, MOST_YEARS):
+            what = f"is given for longer than {MOST_YEARS} years, until {concession.until}"
+            told = self._says(TOO_WIDE, concession, ("until",), what)
+            remedy = f"Give it a day within {MOST_YEARS} years; it can be accepted anew when that has come."
+            verdict.complaints.append(replace(told, remedy=remedy))
+            return verdict
         if gone := self._gone(concession, matched):
             verdict.complaints.append(gone)
         if not matched:
@@ -182,11 +187,11 @@ class _Judging:
             verdict.complaints.append(self._says(GUARDS_LIFE, concession, (), what))
             covered = [finding for finding in covered if not guards_life(finding)]
         for finding in covered:
-            told = self._doubt(concession, finding)
-            if told is None:
+            failing = self._doubt(concession, finding)
+            if failing is None:
                 verdict.marks[finding] = _mark(concession, finding)
             else:
-                verdict.complaints.append(told)
+                verdict.complaints.append(failing)
         return verdict
 
     def _vague(self, concession: Concession) -> str:
@@ -195,8 +200,6 @@ class _Judging:
             return "names neither a finding by its `fingerprint` nor a `rule` with its `items`"
         if concession.fingerprint is None and not concession.items:
             return f"names the rule {concession.rule} without saying on which items"
-        if concession.until > years_after(concession.date, MOST_YEARS):
-            return f"is given for longer than {MOST_YEARS} years, until {concession.until}"
         return ""
 
     def meant(self, concession: Concession, finding: Finding) -> bool:

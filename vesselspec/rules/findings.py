@@ -15,6 +15,9 @@ from vesselspec.record import Place
 DANGER, WARNING, CAUTION, NOTICE = "DANGER", "WARNING", "CAUTION", "NOTICE"
 SIGNAL_WORDS = (DANGER, WARNING, CAUTION, NOTICE)
 
+#: A finding whose measure grows by more than this share is worse, not the same. Ours: less is rounding.
+WORSE = 0.001
+
 
 @dataclass(frozen=True)
 class At:
