@@ -40,9 +40,12 @@ def test_every_rated_thing_on_the_way_and_nothing_beside_it() -> None:
             Element("main/a/1", "L1", "breaker"): 10,
             Element("main/a", "L1", "bus"): 10,
             Element("main/a/2", "L1", "breaker"): 10,
+            Element("C1", "L1", "cable", "black"): 10,
+            Element("C2", "L1", "cable", "black"): 10,
         }
     )
-    assert {ways.ratings[each] for each in burden.amps} == {30, 50, 15}
+    assert {ways.ratings.get(each) for each in burden.amps} == {30, 50, 15, None}
+    assert {network.core_of[ways.cores[each]].cable.id for each in burden.amps if each.kind == "cable"} == {"C1", "C2"}
 
 
 def test_a_parallel_way_is_named_and_its_devices_are_not_judged() -> None:

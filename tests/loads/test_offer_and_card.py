@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from itertools import combinations as subsets_of
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from vesselspec.physics.conductors.ampacity import Ampacity
 from vesselspec.physics.loads.burden import Element
 from vesselspec.physics.loads.card import Card, card_of
 from vesselspec.physics.loads.fit import best_fit
@@ -53,7 +57,7 @@ def test_the_smaller_of_limit_and_rating_holds() -> None:
 
 def test_a_feeder_on_the_way_limits_too() -> None:
     record = split_phase()
-    record["panels"]["main"]["sections"]["a"]["ways"]["1"]["rating"] = "12 A"
+    record["panels"]["main"]["sections"]["a"]["ways"]["1"]["rating"] = "13 A"
     found = offer(record)
     fit = best_fit(found.candidates, found.limits)
     assert fit.runs == ("heater-1", "heater-2", "outlet")
@@ -119,3 +123,113 @@ def test_what_runs_beside_can_be_too_much_alone() -> None:
     assert found.base is not None
     assert not found.base.fits
     assert found.largest == ()
+
+
+# --- continuous loads and conductors ---------------------------------------------------------------
+
+
+def carries(low_a: float, *unknown: str) -> Ampacity:
+    return Ampacity(low_a, low_a + 10 if unknown else low_a, "a table", False, (), unknown)
+
+
+def test_continuous_loads_may_take_a_share_of_breakers_and_shore() -> None:
+    """10 A for hours on 12 A is more than 9.6 A; on 12.5 A it is just as much."""
+    record = split_phase()
+    way = record["panels"]["main"]["sections"]["a"]["ways"]["2"]
+    for rating, fits in (("12 A", False), ("12.5 A", True)):
+        way["rating"] = rating
+        found = offer(record)
+        assert ("heater-1" in best_fit(found.candidates, found.limits).runs) is fits
+    way["rating"] = "12 A"
+    found = offer(record)
+    (left_off,) = best_fit(found.candidates, found.limits).left_off
+    assert left_off.because[0].element == Element("main/a/2", "L1", "breaker", continuous=True)
+    assert left_off.because[0].limit_a == pytest.approx(9.6)
+    assert found.limits[Element("shore", "L1", "source", continuous=True)] == pytest.approx(24)
+    assert found.share == 0.8
+    assert not any(element.continuous and element.kind in ("bus", "cable") for element in found.limits)
+
+
+def test_a_limit_at_the_pedestal_is_shared_too() -> None:
+    assert offer(split_phase(), limit_a=16).limits[Element("shore", "L1", "source", continuous=True)] == 12.8
+
+
+def test_a_generator_is_rated_for_lasting_load_and_other_practice_has_no_figure(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    record = split_phase()
+    record["devices"]["shore"] = {"kind": "generator", "system": "ac", "rating": "30 A"}
+    assert {e.kind for e in offer(record).limits if e.continuous} == {"breaker"}
+    monkeypatch.setattr("tests.loads.boats.ABOUT", {"record": 1, "name": "Example", "practice": "international"})
+    found = offer(split_phase())
+    assert found.share is None
+    assert not any(element.continuous for element in found.limits)
+
+
+def test_a_load_without_duty_is_named() -> None:
+    record = split_phase()
+    del record["loads"]["oven"]["duty"]
+    assert offer(record).no_duty == ("oven",)
+
+
+def test_a_conductor_limits_at_the_least_it_may_be() -> None:
+    """C1 feeds all: 21 A on L1 with heater, oven and outlets. At 15 A the heater stays off: it comes last."""
+    vessel, network, states = built(split_phase())
+    known = {
+        "C1": carries(15, "insulation"),
+        "C2": None,
+        "C3": carries(100),
+        "C4": carries(100),
+        "C5": carries(0, "space"),
+    }
+
+    def of(link: int) -> Ampacity | None:
+        return known[network.core_of[link].cable.id]
+
+    found = offer_of(vessel, network, vessel.conditions["alongside"], states["alongside"], "shore", carries=of)
+    assert {(e.item, e.core) for e in found.no_ampacity} == {("C2", "black"), ("C5", "black")}
+    assert found.limits[Element("C1", "L1", "cable", "black")] == 15
+    assert {e.item for e, each in found.ampacities.items() if each.unknown} == {"C1"}
+    fit = best_fit(found.candidates, found.limits)
+    assert fit.runs == ("heater-1", "heater-2", "outlet")
+    assert fit.left_off[0].because[0].element.item == "C1"
+    assert fit.left_off[0].because[0].over_a == pytest.approx(6)
+
+
+_TENTHS = st.integers(10, 250).map(lambda n: n / 10)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.tuples(_TENTHS, st.booleans()), min_size=3, max_size=3), _TENTHS, _TENTHS, _TENTHS)
+def test_the_best_set_is_that_of_trying_every_set_by_hand(
+    loads: list[tuple[float, bool]], shore: float, way: float, core: float
+) -> None:
+    """Three loads on line 1 behind one feeder: rating, 80 % for those of hours, and its cable, in plain arithmetic."""
+    record = split_phase(devices={"shore": {"rating": f"{shore} A"}})
+    names = ("heater-1", "oven", "outlet")
+    for name, (amps, lasting) in zip(names, loads, strict=True):
+        load = {"system": "ac", "poles": ["L1", "N"], "current": f"{amps} A"}
+        record["loads"][name] = {**load, "duty": "continuous" if lasting else "intermittent"}
+    record["cables"]["C4"] = cable("main/a/4", "oven", "L1", "N")
+    record["conditions"]["alongside"]["demand"] = dict.fromkeys(names, 1)
+    ways = record["panels"]["main"]["sections"]["a"]["ways"]
+    for key in ways:
+        ways[key] = {**ways[key], "rating": f"{way} A"}
+    vessel, network, states = built(record)
+
+    def of(link: int) -> Ampacity | None:
+        return carries(core) if network.core_of[link].cable.id == "C1" else None
+
+    found = offer_of(vessel, network, vessel.conditions["alongside"], states["alongside"], "shore", carries=of)
+    fit = best_fit(found.candidates, found.limits)
+    tenths = {name: (round(amps * 10), lasting) for name, (amps, lasting) in zip(names, loads, strict=True)}
+
+    def fits(some: tuple[str, ...]) -> bool:
+        total = sum(tenths[name][0] for name in some)
+        lasting = sum(amps for amps, long in (tenths[name] for name in some) if long)
+        ratings = (round(shore * 10), round(way * 10))
+        return all(total <= rating and lasting * 10 <= rating * 8 for rating in ratings) and total <= round(core * 10)
+
+    every = [some for size in range(4) for some in subsets_of(sorted(names), size) if fits(some)]
+    most = max(len(some) for some in every)
+    assert fit.runs == min(some for some in every if len(some) == most)

@@ -27,9 +27,10 @@ from vesselspec.revisions import RevisionError
 from vesselspec.revisions.errors import shown
 
 if TYPE_CHECKING:
+    from vesselspec.physics.conductors.ampacity import Ampacity
     from vesselspec.physics.loads.energy import Stretch
     from vesselspec.report.blocks import Block
-    from vesselspec.report.fit import Dated
+    from vesselspec.report.card import Dated
     from vesselspec.report.survey import Subject
     from vesselspec.rules import Boat
 
@@ -164,7 +165,7 @@ def _not_understood(state: State, kind: str, output: str) -> int:
 
 def _dated(vessel: Path, at: str | None) -> tuple[State, Dated]:
     """The state with its revision and that commit's date: never the clock's."""
-    from vesselspec.report.fit import Dated
+    from vesselspec.report.card import Dated
     from vesselspec.revisions import Repository
 
     if at is not None:
@@ -265,6 +266,7 @@ class _Asked:
                 limit_a=limit_a,
                 every_load=every_load,
                 by_demand=by_demand,
+                carries=self._carries,
             )
             if not (offer.candidates or offer.unjudged) and name not in self.conditions:
                 continue  # it runs there and carries nothing, as an inverter does beside shore power
@@ -282,14 +284,20 @@ class _Asked:
     def card(self, source: str, limit_a: float | None, dated: Dated) -> _Result:
         from vesselspec.physics.loads.card import card_of
         from vesselspec.report.blocks import as_html
-        from vesselspec.report.fit import card_blocks, card_json
+        from vesselspec.report.card import card_blocks, card_json
 
         vessel, names = self.boat.vessel, self._with(source)
         if len(self.conditions) > 1:
             raise RevisionError("A card is for one condition.", "Give --condition once.")
         for name in names:
             card = card_of(
-                vessel, self.boat.network, vessel.conditions[name], self.boat.states[name], source, limit_a=limit_a
+                vessel,
+                self.boat.network,
+                vessel.conditions[name],
+                self.boat.states[name],
+                source,
+                limit_a=limit_a,
+                carries=self._carries,
             )
             if card.offer.candidates or card.offer.unjudged:
                 break  # the first condition in which it carries anything
@@ -332,6 +340,12 @@ class _Asked:
             FINDINGS if any(verdict(bank) == SHORT for each in found for bank in each.banks) else SOUND,
             pictures,
         )
+
+    def _carries(self, link: int) -> Ampacity | None:
+        """What the conductor that is a link may carry."""
+        from vesselspec.rules.circuits import ampacity_on
+
+        return ampacity_on(self.boat, link)
 
     # --- what was asked, checked --------------------------------------------------------------------
 

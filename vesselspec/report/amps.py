@@ -7,6 +7,7 @@ import math
 from vesselspec.model.vessel import Vessel
 from vesselspec.physics.loads.burden import Element
 from vesselspec.physics.loads.fit import Excess, Margin
+from vesselspec.physics.loads.loading import breaker_share
 
 
 def amps(value: float) -> str:
@@ -42,20 +43,33 @@ def told(vessel: Vessel, element: Element) -> str:
     """An element in words, with the line."""
     names = " with ".join(vessel.name_of(each) for each in element.sources)
     kind = {"source": "", "bus": "bus of ", "relay": "transfer relay of "}.get(element.kind, f"{element.kind} ")
-    return f"{kind}{names}, {element.pole}"
+    core = f" core {element.core}" if element.core and element.core != element.pole else ""
+    return f"{kind}{names}{core}, {element.pole}"
+
+
+def limit_told(element: Element, limit_a: float) -> str:
+    """A limit in words: of what kind it is, where it is not a rating."""
+    if element.continuous:
+        return f"{rated(limit_a)} A ({breaker_share() * 100:g} % of {rated(limit_a / breaker_share())} A)"
+    return f"{rated(limit_a)} A" + (" of ampacity" if element.kind == "cable" else "")
 
 
 def excess_told(vessel: Vessel, excess: Excess) -> str:
     """A limit that is exceeded, in words."""
+    what = " of continuous load" if excess.element.continuous else ""
     return (
-        f"{told(vessel, excess.element)}: {too_much(excess.would_be_a)} A against {rated(excess.limit_a)} A, "
-        f"{too_much(excess.over_a)} A too much"
+        f"{told(vessel, excess.element)}: {too_much(excess.would_be_a)} A{what} against "
+        f"{limit_told(excess.element, excess.limit_a)}, {too_much(excess.over_a)} A too much"
     )
 
 
 def margin_told(vessel: Vessel, margin: Margin) -> str:
     """What is left of a limit, in words."""
-    return f"{left(margin.left_a)} A of {rated(margin.limit_a)} A on {told(vessel, margin.element)}"
+    what = " for continuous load" if margin.element.continuous else ""
+    return (
+        f"{left(margin.left_a)} A{what} of {limit_told(margin.element, margin.limit_a)} on "
+        f"{told(vessel, margin.element)}"
+    )
 
 
 def field(name: str) -> str:

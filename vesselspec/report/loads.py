@@ -185,7 +185,12 @@ def loads_blocks(
 
 def element_json(element: Element) -> dict[str, Any]:
     """An element, for machines."""
-    return {"item": element.item, "pole": element.pole, "kind": element.kind}
+    found: dict[str, Any] = {"item": element.item, "pole": element.pole, "kind": element.kind}
+    if element.core:
+        found["core"] = element.core
+    if element.continuous:
+        found["continuous"] = True
+    return found
 
 
 def _line_json(line: Line) -> dict[str, Any]:

@@ -17,7 +17,7 @@ from vesselspec.physics.conductors.ampacity import Ampacity
 from vesselspec.physics.loads.supply import draws_of
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, rule
-from vesselspec.rules.circuits import back_of, kept, together
+from vesselspec.rules.circuits import back_of, core_volts, kept, together
 from vesselspec.rules.drop import most_lost, sound
 from vesselspec.rules.findings import CAUTION, NOTICE, WARNING, At
 from vesselspec.rules.protection import core_ampacity, device_rating, guarded_cores, protections
@@ -60,13 +60,6 @@ def _others(over: list[Carried]) -> tuple[str, ...]:
 # --- conductors ------------------------------------------------------------------------------------
 
 
-def _volts(boat: Boat, run: CoreRun) -> float:
-    """Nominal voltage that a core is on: that of its ends' systems."""
-    link = boat.network.links[run.link]
-    systems = [boat.vessel.systems.get(boat.network.terminals[n].system or "") for n in (link.a, link.b)]
-    return max((system.voltage.line_v for system in systems if system is not None), default=0.0)
-
-
 def _cranking(boat: Boat) -> frozenset[int]:
     """Links of cranking conductors: no table of continuous current applies to them."""
     return frozenset(each.run.link for each in guarded_cores(boat) if each.cranking)
@@ -102,7 +95,7 @@ def _loaded_cores(boat: Boat) -> Iterator[Loaded]:
         carried = [_carried(boat, flow, amps, dc=dc) for _, flow in flows if (amps := flow.amps(run.link)) > _LEAST_A]
         if pole in ("PE", "") or not carried:
             continue
-        volts, lying, cable = _volts(boat, run), together(boat).get(run.cable.id, 1), run.cable
+        volts, lying, cable = core_volts(boat, run), together(boat).get(run.cable.id, 1), run.cable
         key = (run.size, boat.insulation(cable), boat.in_engine_space(cable), lying, volts)
         if key not in known:
             known[key] = core_ampacity(boat, run, volts, lying)

@@ -7,12 +7,14 @@ from typing import TypeVar
 
 from vesselspec.model.devices import Load
 from vesselspec.model.items import System
+from vesselspec.network.graph import CoreRun
 from vesselspec.network.ways_back import WaysBack, every_source, ways_back
 from vesselspec.network.zones import components
+from vesselspec.physics.conductors.ampacity import Ampacity
 from vesselspec.physics.conductors.drop import Limit, branch_limit, dc_limit, total_limit
 from vesselspec.physics.loads.supply import Supply, supplies_of
 from vesselspec.rules.boat import Boat
-from vesselspec.rules.protection import loaded_conductors
+from vesselspec.rules.protection import core_ampacity, loaded_conductors
 
 T = TypeVar("T")
 
@@ -29,6 +31,19 @@ def kept(boat: Boat, key: str, make: Callable[[Boat], T]) -> T:
 def together(boat: Boat) -> dict[str, int]:
     """How many current-carrying conductors lie together with those of each cable."""
     return kept(boat, "_together", loaded_conductors)
+
+
+def core_volts(boat: Boat, run: CoreRun) -> float:
+    """Nominal voltage that a core is on: that of its ends' systems."""
+    link = boat.network.links[run.link]
+    systems = [boat.vessel.systems.get(boat.network.terminals[n].system or "") for n in (link.a, link.b)]
+    return max((system.voltage.line_v for system in systems if system is not None), default=0.0)
+
+
+def ampacity_on(boat: Boat, link: int) -> Ampacity | None:
+    """What the core that is a link may carry; None where its size is not recorded or not in the tables."""
+    run = boat.network.core_of[link]
+    return core_ampacity(boat, run, core_volts(boat, run), together(boat).get(run.cable.id, 1))
 
 
 def back_of(boat: Boat) -> WaysBack:

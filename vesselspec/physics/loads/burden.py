@@ -26,11 +26,16 @@ Root = tuple[tuple[str, ...], str]
 
 @dataclass(frozen=True, order=True)
 class Element:
-    """One pole of something with a rating: a source, device, switch or bus."""
+    """One pole of something with a rating: a source, device, switch, bus, or a cable's core.
+
+    `continuous`: of it, only what loads of three hours or more put on it, which has a limit of its own.
+    """
 
     item: str
     pole: str
-    kind: str  # source | breaker | fuse | switch | selector | relay | bus
+    kind: str  # source | breaker | fuse | switch | selector | relay | bus | cable
+    core: str = ""
+    continuous: bool = False
 
     @property
     def sources(self) -> tuple[str, ...]:
@@ -117,6 +122,7 @@ class Ways:
         self.closed = closed_links(network, condition, state)
         self._trees: dict[Root, dict[int, int]] = {}
         self.ratings: dict[Element, float | None] = {}
+        self.cores: dict[Element, int] = {}  # a cable's core → its link
 
     # Nodes: terminals by number, links after them, the source itself last.
 
@@ -216,6 +222,14 @@ class Ways:
             if isinstance(device, Busbar):
                 return self._rated(Element(device.id, terminal.pole, "bus"), device.rating_a)
             return None
+        if link.kind == "core":
+            run = self.network.core_of.get(node - self._first_link)
+            if run is None:
+                return None
+            pole = self.network.terminals[link.a].pole or self.network.terminals[link.b].pole
+            element = Element(link.item, pole, "cable", run.name)
+            self.cores[element] = node - self._first_link
+            return element
         if link.kind != "contact":
             return None
         pole = self.network.terminals[link.a].pole

@@ -12,7 +12,7 @@ from vesselspec.model.vessel import Vessel
 from vesselspec.network.graph import Network
 from vesselspec.network.state import State
 from vesselspec.physics.loads.fit import Limits, Together, combinations, together
-from vesselspec.physics.loads.offer import Counted, Offer, offer_of
+from vesselspec.physics.loads.offer import Carries, Counted, Offer, offer_of
 
 #: A load is large from this share of the source's limit on any line, and a card has room for so many. Both are ours.
 LARGE_SHARE = 0.1
@@ -43,9 +43,24 @@ def card_of(
     source: str,
     *,
     limit_a: float | None = None,
+    carries: Carries | None = None,
 ) -> Card:
     """Work out a source's card. `offer.limit_a` is None, and nothing is judged, where no limit is known."""
-    full = offer_of(vessel, network, condition, state, source, limit_a=limit_a, every_load=True)
+
+    def offered(factors: Mapping[str, float]) -> Offer:
+        return offer_of(
+            vessel,
+            network,
+            condition,
+            state,
+            source,
+            limit_a=limit_a,
+            every_load=True,
+            factors=factors,
+            carries=carries,
+        )
+
+    full = offered({})
     limit = full.limit_a
     by_size = sorted(full.counted.values(), key=lambda each: (-max(each.lines.values(), default=0.0), each.load))
     large = [each.load for each in by_size if limit is not None and _is_large(vessel, each, limit)][:MOST_LARGE]
@@ -54,7 +69,7 @@ def card_of(
         for key, demand in condition.demand
         if key not in large and not (key in vessel.loads and vessel.loads[key].essential)
     }
-    offer = offer_of(vessel, network, condition, state, source, limit_a=limit_a, every_load=True, factors=shares)
+    offer = offered(shares)
     small = [each for each in offer.counted.values() if each.load not in large]
     always_on = {each.load for each in offer.candidates if each.essential}
     beside = [each for each in small if each.in_condition or each.load in always_on]

@@ -341,7 +341,7 @@ def together(work: Limits, loads: Iterable[str], always: Iterable[str] = ()) -> 
     ]
     fits = work.fits(running)
     if fits:
-        margins = [each for each in margins if each.element.kind == "source"] or margins
+        margins = [each for each in margins if each.element.kind == "source" and not each.element.continuous] or margins
     tightest = min(margins, key=_tightness, default=None)
     return Together(chosen, fits, tightest)
 

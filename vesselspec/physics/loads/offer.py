@@ -1,17 +1,29 @@
-"""What a source could run in a condition: the loads behind it as candidates, and every limit on their way."""
+"""What a source could run in a condition: the loads behind it as candidates, and every limit on their way.
+
+Limits are the ratings; the share of them that loads of three hours or more may take of an ordinary breaker or fuse,
+and of a shore supply, which stands behind one; and what the conductors may carry, at the least that what is not
+recorded about them leaves open. A generator's, inverter's or bank's rating is its own figure for lasting load.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
 
-from vesselspec.model.devices import SUPPLIES, Charger, InverterCharger, Receptacles
+from vesselspec.model.devices import SUPPLIES, Charger, InverterCharger, Receptacles, ShoreInlet
 from vesselspec.model.items import Condition
 from vesselspec.model.vessel import Vessel
 from vesselspec.network.graph import Network
 from vesselspec.network.state import State
+from vesselspec.physics.conductors.ampacity import Ampacity
 from vesselspec.physics.loads.burden import Burden, Element, Ways
 from vesselspec.physics.loads.fit import UNRANKED, Candidate
+from vesselspec.physics.loads.loading import breaker_share
+
+#: What the conductor that is a link of the network may carry.
+Carries = Callable[[int], Ampacity | None]
+#: Devices of which a share only is for loads of three hours or more.
+_SHARED = ("breaker", "fuse")
 
 
 @dataclass(frozen=True)
@@ -40,6 +52,10 @@ class Offer:
     barred: tuple[tuple[str, tuple[str, ...]], ...]  # (load, kinds of supply that may feed it)
     unrated: tuple[Element, ...]
     parallel: tuple[tuple[str, str], ...]
+    share: float | None  # of ratings that loads of three hours or more may take; None where no figure applies
+    no_duty: tuple[str, ...]  # loads that are not counted as continuous because their duty is not recorded
+    ampacities: Mapping[Element, Ampacity]  # of the conductors on the way, where known
+    no_ampacity: tuple[Element, ...]  # conductors whose ampacity is not known: not considered
 
 
 def _rule_factor(vessel: Vessel, key: str, factor: float | None, *, by_demand: bool) -> float:
@@ -60,12 +76,13 @@ def offer_of(
     every_load: bool = False,
     by_demand: bool = False,
     factors: Mapping[str, float] | None = None,
+    carries: Carries | None = None,
 ) -> Offer:
     """Gather what a source could run: the condition's loads and chargers, or every one that it reaches.
 
     Essential loads are always among them: they may start in any condition.
 
-    `factors` overrides the share at which single loads count.
+    `factors` overrides the share at which single loads count. Without `carries` no conductor limits anything.
     """
     ways = Ways(vessel, network, condition, state)
     listed = {key: demand.factor for key, demand in condition.demand if demand.factor > 0}
@@ -76,6 +93,7 @@ def offer_of(
     burdens = [(burden, below) for key in keys if (burden := ways.burden(key)).fed and (below := burden.below(source))]
     rating = _rating(ways, source)
     limit = min((each for each in (limit_a, rating) if each is not None), default=None)
+    share = breaker_share() if vessel.about.practice == "north-american" else None
     candidates: list[Candidate] = []
     counted: dict[str, Counted] = {}
     unjudged: list[tuple[str, str]] = []
@@ -94,10 +112,13 @@ def offer_of(
         at_least.update(dict.fromkeys(burden.unknown))
         factor = (factors or {}).get(key, _rule_factor(vessel, key, listed.get(key), by_demand=by_demand))
         counted[key] = Counted(key, factor, _lines(below, source, factor), key in listed)
+        amps = {element: amps * factor for element, amps in below.items()}
+        if share is not None and load is not None and load.duty == "continuous":
+            amps |= {replace(each, continuous=True): amps[each] for each in below if _is_shared(vessel, each, source)}
         candidates.append(
             Candidate(
                 load=key,
-                amps={element: amps * factor for element, amps in below.items()},
+                amps=amps,
                 essential=load is not None and load.essential,
                 importance=(load.importance if load is not None else None) or UNRANKED,
                 may_wait=load is not None and load.may_wait,
@@ -105,7 +126,12 @@ def offer_of(
             )
         )
     used = sorted({element for each in candidates for element in each.amps})
-    limits = {element: value for element in used if (value := _limit(ways, element, source, limit)) is not None}
+    ampacities = _ampacities(ways, used, carries)
+    limits: dict[Element, float] = {element: found.low_a for element, found in ampacities.items()}
+    for element in used:
+        value = _limit(ways, element, source, limit)
+        if value is not None and element.kind != "cable":
+            limits[element] = value * (share or 1.0) if element.continuous else value
     return Offer(
         source=source,
         condition=condition.id,
@@ -117,9 +143,33 @@ def offer_of(
         unjudged=tuple(unjudged),
         at_least=tuple(at_least),
         barred=tuple(barred),
-        unrated=tuple(element for element in used if element not in limits),
+        unrated=tuple(e for e in used if e not in limits and e.kind != "cable" and not e.continuous),
         parallel=tuple((burden.load, place) for burden, _ in burdens for place in burden.parallel),
+        share=share if any(element.continuous for element in used) else None,
+        no_duty=() if share is None else tuple(key for key in counted if _without_duty(vessel, key)),
+        ampacities=ampacities,
+        no_ampacity=tuple(e for e in used if e.kind == "cable" and e not in ampacities),
     )
+
+
+def _is_shared(vessel: Vessel, element: Element, source: str) -> bool:
+    """Whether a share of this rating only is for loads of three hours or more."""
+    if element.kind == "source":
+        return source in element.sources and isinstance(vessel.devices.get(source), ShoreInlet)
+    return element.kind in _SHARED
+
+
+def _without_duty(vessel: Vessel, key: str) -> bool:
+    load = vessel.loads.get(key)
+    return load is None or (load.duty is None and not isinstance(load, Receptacles))
+
+
+def _ampacities(ways: Ways, used: Iterable[Element], carries: Carries | None) -> dict[Element, Ampacity]:
+    """What each conductor on the way may carry, where it can be told: insulation too cool for its space cannot."""
+    if carries is None:
+        return {}
+    found = {element: carries(ways.cores[element]) for element in used if element.kind == "cable"}
+    return {element: each for element, each in found.items() if each is not None and (each.low_a or not each.unknown)}
 
 
 def _supply(vessel: Vessel, burden: Burden) -> str | None:
@@ -151,4 +201,4 @@ def _rating(ways: Ways, source: str) -> float | None:
 def _limit(ways: Ways, element: Element, source: str, limit: float | None) -> float | None:
     if element.kind == "source" and source in element.sources:
         return limit
-    return ways.ratings.get(element)
+    return ways.ratings.get(replace(element, continuous=False))
