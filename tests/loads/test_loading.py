@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from vesselspec.cli.main import run
 from vesselspec.physics.loads.loading import Loading, breaker_share, loading_of
 from vesselspec.physics.steady.flow import solve_condition
 from vesselspec.standards import figure
 
-from .boats import Raw, built, cable, split_phase
+from .boats import Raw, built, cable, split_phase, written
 
 
 def loading(record: Raw, *, solved: bool = False, name: str = "alongside") -> Loading:
@@ -49,6 +53,34 @@ def test_feeder_and_bus() -> None:
     assert (one.bus.element.item, one.bus.rating_a, one.fed_by, one.is_cable) == ("main/a", 50, "main/a/1", False)
     assert one.device is not None
     assert (one.device.item, one.device_rating_a) == ("main/a/1", 30)
+
+
+def test_a_feeder_is_told_as_a_source_is(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """Demand by line, rating, margin, continuous and intermittent, neutral, imbalance, largest loads; in all forms."""
+    found = loading(split_phase(), solved=True)
+    one, two = (each.bus for each in found.feeders)
+    assert (one.amps, one.margin_a, one.continuous_a, one.intermittent_a) == pytest.approx((16, 34, 10, 5))
+    assert (two.amps, two.continuous_a, two.unstated_a) == pytest.approx((9, 4, 0))
+    (imbalance,) = found.feeder_imbalances
+    assert (imbalance.items, imbalance.larger, imbalance.amps) == (("main/a",), "L1", pytest.approx(7))
+    folder = written(tmp_path, split_phase())
+    for form in ("text", "markdown"):
+        run(["loads", folder, "--output", form])
+        said = " ".join(capsys.readouterr().out.replace("|", " ").replace("*", "").split())
+        for words in (
+            "main/a L1 16.0 50 34.0 30 14.0 main/a/1",
+            "main/a L1 10.0 5.0 1.0 heater-1 10.0, oven 5.0, outlet 1.0",
+            "main/a: L1 carries 7.0 A more than L2, 44 % of L1",
+            "main/a: 7.0 A in the neutral of cable C1",
+        ):
+            assert words in said.replace("\\", ""), form
+    run(["loads", folder, "--output", "json"])
+    (condition,) = json.loads(capsys.readouterr().out)["conditions"]
+    first = condition["feeders"][0]
+    assert (first["pole"], first["continuous_a"], first["draws"][0]["item"]) == ("L1", 10, "heater-1")
+    assert condition["feeder_imbalance"] == [
+        {"item": "main/a", "larger": "L1", "smaller": "L2", "amps": 7.0, "share": 0.4375}
+    ]
 
 
 def test_a_section_that_a_cable_feeds() -> None:

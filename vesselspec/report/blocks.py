@@ -115,7 +115,7 @@ def as_markdown(blocks: Iterable[Block]) -> str:
 _STYLE = """
 @page { margin: 11mm; }
 * { box-sizing: border-box; }
-body { font: 9.5pt/1.25 "DejaVu Sans", Arial, Helvetica, sans-serif; color: #000; background: #fff;
+body { font: 9.2pt/1.2 "DejaVu Sans", Arial, Helvetica, sans-serif; color: #000; background: #fff;
   max-width: 186mm; margin: 0 auto; padding: 4mm 0; }
 h1 { font-size: 16pt; margin: 0 0 1mm; border-bottom: 1mm solid #000; }
 h2 { font-size: 11pt; margin: 2.5mm 0 0.5mm; break-after: avoid; }

@@ -13,13 +13,15 @@ from vesselspec.physics.loads.fit import Together
 from vesselspec.physics.loads.offer import Counted, Offer
 from vesselspec.report.amps import amps, left, rated, short_name, told, too_much
 from vesselspec.report.blocks import Block, Bullets, Heading, Paragraph, Table
-from vesselspec.report.fit import continuous_rule, counted_json, gap_blocks, margin_json, offer_json, partners_of
+from vesselspec.report.fit import continuous_rule, counted_json, gaps, margin_json, offer_json, partners_of
 from vesselspec.report.loads import header
 from vesselspec.report.survey import Subject
 from vesselspec.report.terminal import CAUTIONS
 
-_MOST_SETS = 4
+_MOST_SETS = 3
 _MOST_NAMES = 3
+_MOST_GAPS = 5
+_LONGEST_GAP = 160
 
 
 @dataclass(frozen=True)
@@ -28,6 +30,16 @@ class Dated:
 
     revision: str
     date: str
+
+
+def _not_judged(vessel: Vessel, offer: Offer) -> list[Block]:
+    """As much of it as a page has room for."""
+    said = gaps(vessel, offer)
+    if not said:
+        return []
+    more = f"and {len(said) - _MOST_GAPS} more, told by --fit" if len(said) > _MOST_GAPS else ""
+    shown = [each if len(each) <= _LONGEST_GAP else each[:_LONGEST_GAP] + "…" for each in said[:_MOST_GAPS]]
+    return [Paragraph("Not judged, or not offered: " + "; ".join(filter(None, (*shown, more))) + ".", "note")]
 
 
 def _verdict(each: Together) -> str:
@@ -97,7 +109,7 @@ def card_blocks(subject: Subject, vessel: Vessel, card: Card, dated: Dated) -> l
         head = ("no.", "large load", *(f"{pole}, A" for pole in poles), "remark")
         blocks += [Heading("Large loads, each at full"), Table(head, rows, right=tuple(range(2, 2 + len(poles))))]
     if offer.share is not None:
-        blocks.append(Paragraph(continuous_rule(), "note"))
+        blocks.append(Paragraph(f"Continuous: {continuous_rule()}", "note"))
     blocks += _beside(vessel, card)
     if card.large:
         blocks += _going_together(vessel, card, numbers)
@@ -106,7 +118,7 @@ def card_blocks(subject: Subject, vessel: Vessel, card: Card, dated: Dated) -> l
     if card.aside:
         names = ", ".join(short_name(vessel, each.load) for each in card.aside)
         blocks.append(Paragraph(f"Not counted here, add them yourself: {names}.", "note"))
-    return [*blocks, *gap_blocks(vessel, offer)]
+    return [*blocks, *_not_judged(vessel, offer)]
 
 
 def _remark(vessel: Vessel, offer: Offer, each: Counted) -> str:

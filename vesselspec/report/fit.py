@@ -29,8 +29,8 @@ def continuous_rule() -> str:
     """The rule on loads of three hours or more, with its source."""
     found = figure("nec_continuous")
     return (
-        f"Loads of {found.data['hours']} h or more (continuous) may take {found.data['breaker_percent']} % of a "
-        f"breaker, a fuse or a shore supply ({found.source}; a code for buildings, no figure for boats was read)."
+        f"loads of {found.data['hours']} h or more may take {found.data['breaker_percent']} % of a breaker, a fuse or "
+        f"a shore supply ({found.source}; a code for buildings, no figure for boats was read)."
     )
 
 
@@ -43,7 +43,8 @@ def _limit(offer: Offer) -> str:
     return f"{rated(offer.limit_a)} A on each line ({own})" if offer.limit_a is not None else own
 
 
-def _gaps(vessel: Vessel, offer: Offer) -> list[str]:
+def gaps(vessel: Vessel, offer: Offer) -> list[str]:
+    """What is not judged, or not offered, in lines of words."""
     said = [f"{vessel.name_of(key)}: {field(what)} is not recorded; it is not counted" for key, what in offer.unjudged]
     said += [
         f"{item}: {field(what)} is not recorded; it draws at least what is counted" for item, what in offer.at_least
@@ -80,9 +81,8 @@ def _conductor_gaps(offer: Offer) -> list[str]:
     return said
 
 
-def gap_blocks(vessel: Vessel, offer: Offer) -> list[Block]:
-    """What is not judged, or not offered."""
-    said = _gaps(vessel, offer)
+def _gap_blocks(vessel: Vessel, offer: Offer) -> list[Block]:
+    said = gaps(vessel, offer)
     return [Heading("Not judged, or not offered", 3), Bullets(tuple(said))] if said else []
 
 
@@ -103,7 +103,7 @@ def fit_blocks(
         Paragraph(OBJECTIVE, "note"),
     ]
     if any(offer.share is not None for offer, _ in results):
-        blocks.append(Paragraph(continuous_rule(), "note"))
+        blocks.append(Paragraph(f"Continuous: {continuous_rule()}", "note"))
     blocks.append(Paragraph(CONDUCTORS, "note"))
     for offer, fit in results:
         blocks += _fit_blocks(vessel, offer, fit)
@@ -164,7 +164,7 @@ def _fit_blocks(vessel: Vessel, offer: Offer, fit: Fit) -> list[Block]:
     classes = [f"{_class(rank)}: {running} of {count} run" for rank, running, count in fit.classes]
     if len(classes) > 1:
         blocks += [Heading("By importance", 3), Bullets(tuple(classes))]
-    return blocks + gap_blocks(vessel, offer)
+    return blocks + _gap_blocks(vessel, offer)
 
 
 def partners_of(offer: Offer) -> dict[str, tuple[str, ...]]:

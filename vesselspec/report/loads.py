@@ -7,7 +7,7 @@ from typing import Any
 
 from vesselspec.model.vessel import Vessel
 from vesselspec.physics.loads.burden import Element
-from vesselspec.physics.loads.loading import Feeder, Line, Loading, breaker_share
+from vesselspec.physics.loads.loading import Feeder, Imbalance, Line, Loading, breaker_share
 from vesselspec.report.amps import amps, field, left, rated, told, too_much
 from vesselspec.report.blocks import Block, Bullets, Heading, Paragraph, Table
 from vesselspec.report.survey import FORMAT, Subject
@@ -84,6 +84,15 @@ def _feeder_table(feeders: Sequence[Feeder]) -> Table:
     return Table(head, tuple(rows), right=(2, 3, 4, 5, 6))
 
 
+def _carried_table(vessel: Vessel, feeders: Sequence[Feeder]) -> Table:
+    rows = []
+    for each in feeders:
+        bus = each.bus
+        parts = [amps(part) for part in (bus.continuous_a, bus.intermittent_a, bus.unstated_a)]
+        rows.append((bus.element.item, bus.element.pole, *parts, _largest(vessel, bus)))
+    return Table(("section or bus", "line", "cont.", "int.", "unsaid", "largest, A"), tuple(rows), right=(2, 3, 4))
+
+
 def _near(lines: Iterable[Line]) -> list[Line]:
     return [line for line in lines if line.rating_a and line.amps >= _NEAR * line.rating_a]
 
@@ -114,12 +123,15 @@ def condition_blocks(vessel: Vessel, loading: Loading) -> list[Block]:
     if over:
         blocks += [Paragraph("OVER THEIR RATING:", "strong"), Bullets(tuple(over))]
     said = [
-        f"{' with '.join(each.sources)}: {each.larger} carries {amps(each.amps)} A more than {each.smaller}, "
+        f"{' with '.join(each.items)}: {each.larger} carries {amps(each.amps)} A more than {each.smaller}, "
         f"{each.share * 100:.0f} % of {each.larger}"
-        for each in loading.imbalances
+        for each in (*loading.imbalances, *loading.feeder_imbalances)
     ]
     if said:
-        blocks += [Heading("Imbalance: the largest line less the smallest", 3), Bullets(tuple(said))]
+        blocks += [
+            Heading("Imbalance of sources and sections: the largest line less the smallest", 3),
+            Bullets(tuple(said)),
+        ]
     neutrals = [
         f"{each.item}: {amps(each.amps)} A in the neutral of cable {each.cable}"
         if each.amps is not None
@@ -130,6 +142,7 @@ def condition_blocks(vessel: Vessel, loading: Loading) -> list[Block]:
         blocks += [Heading("Neutral currents, of the solved network", 3), Bullets(tuple(neutrals))]
     if loading.feeders:
         blocks += [Heading("Panel feeders and buses", 3), _feeder_table(loading.feeders)]
+        blocks += [Heading("What they carry", 3), _carried_table(vessel, loading.feeders)]
     near = [
         f"{told(vessel, line.element)}: {_sum(line)} A of {rated(line.rating_a)} A" for line in _near(loading.devices)
     ]
@@ -208,6 +221,15 @@ def _line_json(line: Line) -> dict[str, Any]:
     }
 
 
+def _imbalance_json(each: Imbalance) -> dict[str, Any]:
+    return {
+        "larger": each.larger,
+        "smaller": each.smaller,
+        "amps": round(each.amps, 3),
+        "share": round(each.share, 4),
+    }
+
+
 def _loading_json(vessel: Vessel, loading: Loading) -> dict[str, Any]:
     return {
         "condition": loading.condition,
@@ -224,16 +246,8 @@ def _loading_json(vessel: Vessel, loading: Loading) -> dict[str, Any]:
             for each in loading.feeders
         ],
         "devices": [_line_json(line) for line in loading.devices],
-        "imbalance": [
-            {
-                "sources": list(each.sources),
-                "larger": each.larger,
-                "smaller": each.smaller,
-                "amps": round(each.amps, 3),
-                "share": round(each.share, 4),
-            }
-            for each in loading.imbalances
-        ],
+        "imbalance": [{"sources": list(each.items), **_imbalance_json(each)} for each in loading.imbalances],
+        "feeder_imbalance": [{"item": each.items[0], **_imbalance_json(each)} for each in loading.feeder_imbalances],
         "neutrals": [
             {"item": each.item, "cable": each.cable, "amps": None if each.amps is None else round(each.amps, 3)}
             for each in loading.neutrals

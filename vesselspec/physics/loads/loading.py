@@ -6,7 +6,7 @@ The sums are those of the demand factors at nominal voltage; the neutral's curre
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from vesselspec.model.devices import Charger, InverterCharger
@@ -49,9 +49,9 @@ class Line:
 
 @dataclass(frozen=True)
 class Imbalance:
-    """The largest line of a source less its smallest, in A and as a share of the largest."""
+    """The largest line of a source, section or bus less its smallest, in A and as a share of the largest."""
 
-    sources: tuple[str, ...]
+    items: tuple[str, ...]
     larger: str
     smaller: str
     amps: float
@@ -92,7 +92,8 @@ class Loading:
     sources: tuple[Line, ...]
     feeders: tuple[Feeder, ...]
     devices: tuple[Line, ...]
-    imbalances: tuple[Imbalance, ...]
+    imbalances: tuple[Imbalance, ...]  # of sources
+    feeder_imbalances: tuple[Imbalance, ...]
     neutrals: tuple[Neutral, ...]
     unfed: tuple[str, ...]
     unknown: tuple[tuple[str, str], ...]
@@ -127,7 +128,8 @@ def loading_of(vessel: Vessel, network: Network, condition: Condition, state: St
         sources=tuple(sources),
         feeders=tuple(_feeder(ways, line, _root_of(burdens, line.element)) for line in buses),
         devices=tuple(line for line in lines if line.element.kind not in ("source", "bus", "cable")),
-        imbalances=tuple(_imbalances(vessel, sources)),
+        imbalances=tuple(_imbalances(sources, lambda item: _source_lines(vessel, item))),
+        feeder_imbalances=tuple(_imbalances(buses, lambda item: _bus_lines(network, item))),
         neutrals=() if flow is None else tuple(_neutrals(ways, sources, buses, flow)),
         unfed=tuple(burden.load for burden, _ in burdens if not burden.fed),
         unknown=tuple(dict.fromkeys(each for burden, _ in burdens for each in burden.unknown)),
@@ -191,17 +193,24 @@ def _feeder(ways: Ways, line: Line, root: Root) -> Feeder:
     return Feeder(line, fed_by, is_cable, device, None if device is None else ways.ratings.get(device))
 
 
-def _imbalances(vessel: Vessel, sources: Iterable[Line]) -> Iterable[Imbalance]:
-    """Compare the lines of every source that has several; a line without load counts as 0 A."""
+def _source_lines(vessel: Vessel, item: str) -> set[str]:
+    device = vessel.devices.get(item.split(" + ", maxsplit=1)[0])
+    sides = device.sides(vessel.systems) if device is not None else ()
+    return {pole for side in sides for pole in side.poles if pole in LINES}
+
+
+def _bus_lines(network: Network, item: str) -> set[str]:
+    return {pole for pole in LINES if (item, pole) in network.index}
+
+
+def _imbalances(found: Iterable[Line], lines_of: Callable[[str], set[str]]) -> Iterable[Imbalance]:
+    """Compare the lines of everything that has several; a line without load counts as 0 A."""
     together: dict[str, dict[str, float]] = {}
-    for line in sources:
+    for line in found:
         if line.element.pole in LINES:
             together.setdefault(line.element.item, {})[line.element.pole] = line.amps
     for item, amps in together.items():
-        device = vessel.devices.get(item.split(" + ", maxsplit=1)[0])
-        sides = device.sides(vessel.systems) if device is not None else ()
-        poles = {pole for side in sides for pole in side.poles if pole in LINES}
-        every = {pole: amps.get(pole, 0.0) for pole in sorted(poles | set(amps))}
+        every = {pole: amps.get(pole, 0.0) for pole in sorted(lines_of(item) | set(amps))}
         if len(every) < 2:
             continue
         larger = max(every, key=lambda pole: (every[pole], pole == "L1", pole))
