@@ -135,6 +135,46 @@ def test_a_bank_that_does_not_last_is_1(tmp_path: Path, capsys: pytest.CaptureFi
     assert said(capsys, folder, "--energy", "--day", "alongside:20h,away:4h")[0] == 0
 
 
+def days(*parts: tuple[str, str]) -> dict[str, Any]:
+    return {"parts": [{"condition": name, "time": time} for name, time in parts]}
+
+
+def test_the_record_s_own_days_are_told_unless_asked_otherwise(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    own = {
+        "home": {"name": "At home", **days(("alongside", "14 h"), ("away", "10 h"))},
+        "short": days(("away", "10 h")),
+        "nowhere": days(("elsewhere", "24 h")),
+    }
+    folder = written(tmp_path / "boat", battery() | {"days": own})
+    status, out, _ = said(capsys, folder, "--energy", "--out", str(tmp_path / "out"))
+    assert status == 1
+    assert "DAY: AT HOME (HOME)" in out
+    assert "short: its parts add up to 10 h, not 24 h" in out
+    assert "nowhere: there is no condition elsewhere" in out
+    assert (tmp_path / "out/energy-home.svg").is_file()
+    found = data(capsys, folder, "--energy")
+    assert [each["id"] for each in found["days"]] == ["home"]
+    assert [each["ends"] for each in found["days"][0]["banks"][0]["stretches"]] == [1, 0.5]
+    assert [each["nothing_charges"] for each in found["days"][0]["banks"][0]["stretches"]] == [False, True]
+    assert {each["day"] for each in found["not_judged"]} == {"short", "nowhere"}
+    assert said(capsys, folder, "--energy", "--day", "home")[0] == 0
+    assert "DAY: AWAY 24 H" in said(capsys, folder, "--energy", "--condition", "away")[1]
+    _, _, err = said(capsys, folder, "--energy", "--day", "hom")
+    assert "no day of the record" in err
+    assert "one of home, nowhere, short" in err
+
+
+def test_the_drawing_shows_what_sinks_and_names_the_rest(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    said(capsys, EXAMPLE, "--energy", "--day", "evening-run", "--out", str(tmp_path))
+    words = [text.text or "" for text in ET.fromstring((tmp_path / "energy-evening-run.svg").read_bytes()).iter()]
+    heads = [each for each in words if " Ah: " in each]
+    assert [each.split(",")[0] for each in heads] == ["house-bank", "generator-start-bank"]
+    assert sum(each.endswith(": stays full") for each in words) == 3
+    assert any(each.startswith("low after 22 h") for each in words)
+
+
 @pytest.mark.parametrize("mode", MODES)
 @pytest.mark.parametrize("output", ["text", "markdown"])
 def test_every_page_carries_the_cautions(

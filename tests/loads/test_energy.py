@@ -12,7 +12,8 @@ from ruamel.yaml import YAML
 
 from vesselspec.model.items import Demand
 from vesselspec.physics.loads.battery import bank_of, counted_amps, peukert_hours
-from vesselspec.physics.loads.energy import Day, Stretch, average, day_of
+from vesselspec.physics.loads.energy import Day, Stretch, average, day_of, is_whole, stretches_of
+from vesselspec.report.energy import alone_sentences
 from vesselspec.standards import figure
 
 from .boats import Raw, battery, built, cable
@@ -86,6 +87,45 @@ def test_use_factor_is_the_product() -> None:
     """IMO MEPC.1/Circ.866: ku = kl · kd · kt; 0.6 of full load for 6 h of 24."""
     assert average(Demand(factor=0.6, hours_s=6 * 3600)) == pytest.approx(0.6 * 6 / 24)
     assert average(Demand(factor=0.6)) == 0.6
+
+
+# --- a day of the record ----------------------------------------------------------------------------
+
+
+def test_a_day_of_conditions_by_hand() -> None:
+    """8 h alongside from full, a night of 8 h away, 8 h alongside: 5 A draw 40 Ah of 100, 5 A left give back 34 Ah."""
+    parts = [{"condition": name, "time": "8 h"} for name in ("alongside", "away", "alongside")]
+    vessel, network, states = built(battery() | {"days": {"home": {"parts": parts}}})
+    stretches = stretches_of(vessel.days["home"])
+    assert is_whole(stretches)
+    (bank,) = day_of(vessel, network, states, stretches, id="home").banks
+    first, night, last = bank.stretches
+    assert (first.begins, first.ends, night.ends) == pytest.approx((1, 1, 0.6))
+    assert [each.alone for each in bank.stretches] == [False, True, False]
+    assert night.low_after_h is None
+    assert last.ends == pytest.approx(0.6 + 8 * 5 * 0.85 / 100, abs=0.002)
+    assert alone_sentences(vessel, bank) == [
+        "bank, 8 h of away: from 100 % to 60 %; WORKS, above its low limit of 50 %"
+    ]
+
+
+def test_nights_that_follow_each_other_are_one_and_end_at_the_limit() -> None:
+    """5 A out of 100 Ah: half is gone 10 h into the two nights together, 4 h into the second."""
+    vessel, network, states = built(battery(conditions={"also-away": {"running": [], "demand": {"lamp": 1}}}))
+    stretches = [Stretch(*each) for each in (("alongside", 6), ("away", 6), ("also-away", 12))]
+    (bank,) = day_of(vessel, network, states, stretches).banks
+    assert bank.low_after_h == pytest.approx(16)
+    assert bank.stretches[2].low_after_h == pytest.approx(4)
+    (said,) = alone_sentences(vessel, bank)
+    assert said.startswith("bank, 18 h of away, also-away: from 100 % to 10 %; NOT ENOUGH: at its low limit of 50 %")
+    assert said.endswith("after 10 h 00 min")
+
+
+def test_hours_per_day_are_of_a_whole_day_in_the_condition() -> None:
+    """12 h a day of 5 A is 2.5 A on average: 20 Ah in 8 h of it."""
+    record = battery(conditions={"away": {"demand": {"lamp": {"factor": 1, "per_day": "12 h"}}}})
+    (bank,) = day(record, ("alongside", 16), ("away", 8)).banks
+    assert bank.stretches[1].loads_ah == pytest.approx(20)
 
 
 # --- a day by hand --------------------------------------------------------------------------------

@@ -348,6 +348,12 @@ def test_conditions() -> None:
     assert (demand["lights"].factor, demand["lights"].hours_s) == (0.5, None)
     assert dict(conditions["charging"].demand)["lights"].hours_s == 5400.0
     assert conditions["laid-up"].running == ()
+    (day,) = loaded("11-conditions")[0].days.values()
+    assert [(part.condition, part.time_s / 3600) for part in day.parts] == [
+        ("alongside-winter", 9.0),
+        ("charging", 1.5),
+        ("alongside-winter", 13.5),
+    ]
     assert conditions["laid-up"].demand == Pairs()
 
 

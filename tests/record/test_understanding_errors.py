@@ -51,7 +51,7 @@ MAPPING = "a mapping (`field: value` lines)"
             (2, 1),
             "the file has the unknown field `lods`",
             "one of vessel, spaces, systems, devices, panels, loads, cable_types, bundles, cables, interlocks, "
-            "conditions, concessions",
+            "conditions, days, concessions",
             "did you mean `loads`?",
             id="misspelt collection",
         ),

@@ -20,6 +20,7 @@ _THING = {
     "cables": "cable",
     "interlocks": "interlock",
     "conditions": "condition",
+    "days": "day",
     "concessions": "concession",
     "vessel": "the vessel",
 }

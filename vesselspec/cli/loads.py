@@ -51,7 +51,7 @@ _STRETCH = re.compile(r"^\s*(?P<name>[^:]+?)\s*:\s*(?P<time>.+?)\s*$")
 @click.option("--limit", metavar="CURRENT", help="What the source at hand gives on each line, such as '30 A'.")
 @click.option("--every-load", is_flag=True, help="With --fit: every load that the source reaches, listed or not.")
 @click.option("--by-demand", is_flag=True, help="With --fit: count demand factors, not full currents.")
-@click.option("--day", metavar="PARTS", help="With --energy: the day's conditions, 'under-way:6h,at-anchor:18h'.")
+@click.option("--day", metavar="DAY", help="With --energy: a day of the record, or 'under-way:6h,at-anchor:18h'.")
 @click.option("--charged", metavar="SHARE", default="100 %", show_default=True, help="State of charge at its start.")
 @click.option("--out", metavar="DIR", type=click.Path(path_type=Path), help="Also write the pages as files.")
 def command(
@@ -313,31 +313,32 @@ class _Asked:
         )
 
     def energy(self, day: str | None, start: float) -> _Result:
-        from vesselspec.physics.loads.energy import day_of, whole_days
+        from vesselspec.physics.loads.energy import day_of
         from vesselspec.report.energy import SHORT, energy_blocks, energy_json, verdict
         from vesselspec.report.energy_plot import energy_svg
 
         vessel = self.boat.vessel
         if day is not None and self.conditions:
             raise RevisionError("--day names its conditions itself.", "Leave --condition out, or --day.")
-        names = [name for name in vessel.conditions if not self._unsettled(name)]
-        days = (self._stretches(day),) if day is not None else whole_days(self.conditions or names)
-        if not days:
+        days, not_judged = self._days(day)
+        if not days and not not_judged:
             raise RevisionError("The record has no condition that can be judged.", "Record operating conditions.")
-        for each in {stretch.condition: None for one in days for stretch in one}:
-            self._settled(each)
-        found = [day_of(vessel, self.boat.network, self.boat.states, each, start=start) for each in days]
+        found = [
+            day_of(vessel, self.boat.network, self.boat.states, stretches, start=start, id=name)
+            for name, stretches in days
+        ]
         pictures = {
-            ("energy.svg" if day is not None else f"energy-{each.stretches[0].condition}.svg"): energy_svg(
+            f"energy{'-' + name if name else ''}.svg": energy_svg(
                 vessel, each, footer=f"Record: {self.subject.state}"
             ).encode()
             for each in found
+            for name in [each.id or ("" if day is not None else each.stretches[0].condition)]
         }
         return _Result(
             "energy",
-            energy_blocks(self.subject, vessel, found, start=start),
-            energy_json(self.subject, found, start=start),
-            FINDINGS if any(verdict(bank) == SHORT for each in found for bank in each.banks) else SOUND,
+            energy_blocks(self.subject, vessel, found, not_judged, start=start),
+            energy_json(self.subject, found, not_judged, start=start),
+            FINDINGS if not_judged or any(verdict(bank) == SHORT for each in found for bank in each.banks) else SOUND,
             pictures,
         )
 
@@ -392,6 +393,42 @@ class _Asked:
                 f"{source} has no recorded rating.", "Say what it gives with --limit, for example --limit '30 A'."
             )
 
+    def _days(self, day: str | None) -> tuple[list[tuple[str, tuple[Stretch, ...]]], list[tuple[str, str]]]:
+        """The days asked for, each with its id in the record: one, the record's own, or each condition for a day.
+
+        Days of the record that cannot be judged come with the reason.
+        """
+        from vesselspec.physics.loads.energy import stretches_of, whole_days
+
+        plans = self.boat.vessel.days
+        names = (day,) if day is not None and day in plans else () if day is not None or self.conditions else plans
+        if names:
+            wrong = {name: self._wrong_day(name) for name in names}
+            return (
+                [(name, stretches_of(plans[name])) for name, why in wrong.items() if not why],
+                [(name, why) for name, why in wrong.items() if why],
+            )
+        settled = [name for name in self.boat.vessel.conditions if not self._unsettled(name)]
+        found = (self._stretches(day),) if day is not None else whole_days(self.conditions or settled)
+        for each in {stretch.condition: None for one in found for stretch in one}:
+            self._settled(each)
+        return [("", each) for each in found], []
+
+    def _wrong_day(self, name: str) -> str:
+        """Why a day of the record cannot be judged; empty if it can."""
+        from vesselspec.physics.loads.energy import is_whole, stretches_of
+
+        stretches = stretches_of(self.boat.vessel.days[name])
+        for each in stretches:
+            if each.condition not in self.boat.vessel.conditions:
+                return f"there is no condition {each.condition}"
+            if why := self._unsettled(each.condition):
+                return f"{each.condition}: {why}"
+            if not each.hours:
+                return f"{each.condition} takes no time"
+        hours = sum(each.hours for each in stretches)
+        return "" if is_whole(stretches) else f"its parts add up to {hours:g} h, not 24 h"
+
     def _stretches(self, day: str) -> tuple[Stretch, ...]:
         from vesselspec.physics.loads.energy import DAY_H, Stretch
 
@@ -399,8 +436,10 @@ class _Asked:
         for part in day.split(","):
             match = _STRETCH.match(part)
             if match is None:
+                own = ", ".join(self.boat.vessel.days)
                 raise RevisionError(
-                    f"--day: {shown(part)} is no condition with a time.", "Write --day 'under-way:6h,at-anchor:18h'."
+                    f"--day: {shown(part)} is no condition with a time{' and no day of the record' if own else ''}.",
+                    "Write --day 'under-way:6h,at-anchor:18h'" + (f", or one of {own}." if own else "."),
                 )
             _known("condition", match["name"], self.boat.vessel.conditions)
             hours = _quantity("time", match["time"], "--day") / 3600

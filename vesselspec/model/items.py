@@ -574,7 +574,9 @@ class Demand:
         0.6,
         required=True,
     )
-    hours_s: float | None = declare("per_day", Quantity("time"), "Time per day", "How long it runs in 24 hours.", "3 h")
+    hours_s: float | None = declare(
+        "per_day", Quantity("time"), "Time per day", "How long it runs in 24 hours of this condition.", "3 h"
+    )
 
 
 @dataclass(frozen=True)
@@ -625,6 +627,34 @@ class Condition(Item):
         "The loads that run, with their demand factor. A load that is not listed does not run.",
         {"water-heater": 1.0, "cabin-heat": {"factor": 0.6, "per_day": "8 h"}},
         default=Pairs(),
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class DayPart:
+    """A part of a day that the boat spends in one condition."""
+
+    title: ClassVar[str] = "Part of a day"
+
+    condition: str = declare(
+        "condition", Reference(("conditions",)), "Condition", "The operating condition.", "at-anchor", required=True
+    )
+    time_s: float = declare("time", Quantity("time"), "Time", "How long.", "16 h", required=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class DayPlan(Item):
+    """A day on board: the conditions that follow each other in 24 hours."""
+
+    title: ClassVar[str] = "Day"
+
+    parts: tuple[DayPart, ...] = declare(
+        "parts",
+        ListOf(Nested(DayPart), most=48, unique=False),
+        "Parts",
+        "The conditions in their order, 24 hours together; one may come again.",
+        [{"condition": "under-way", "time": "6 h"}, {"condition": "at-anchor", "time": "18 h"}],
+        required=True,
     )
 
 

@@ -23,6 +23,7 @@ _SAYS = {
     "cables": "Cables, core by core where it matters.",
     "interlocks": "Mechanisms that let only one of several breakers be closed.",
     "conditions": "Operating conditions.",
+    "days": "Days on board, as conditions that follow each other.",
     "concessions": "Findings that are accepted for a while.",
 }
 _EXAMPLES: Schema = {
@@ -36,6 +37,7 @@ _EXAMPLES: Schema = {
     "cables": {"C104": {"type": "boat-12-3", "from": "ac-main/shore/1", "to": "water-heater", "length": "7.5 m"}},
     "interlocks": {"source-slide": {"between": ["ac-main/shore/1", "ac-main/shore/2"]}},
     "conditions": {"alongside": {"running": ["shore-1"], "demand": {"water-heater": 1.0}}},
+    "days": {"at-home": {"parts": [{"condition": "alongside", "time": "24 h"}]}},
     "concessions": {
         "C307-labels": {
             "rule": "cable-end-unlabelled",

@@ -18,6 +18,7 @@ from vesselspec.model.items import (
     CableType,
     Condition,
     Core,
+    DayPlan,
     Interlock,
     Item,
     Panel,
@@ -40,6 +41,7 @@ COLLECTIONS: Mapping[str, type[Item] | Mapping[str, type[Item]]] = {
     "cables": Cable,
     "interlocks": Interlock,
     "conditions": Condition,
+    "days": DayPlan,
     "concessions": Concession,
 }
 #: Where an entry without `kind` is of this kind.
@@ -69,6 +71,7 @@ class Vessel:
     cables: Mapping[str, Cable] = _frozen()
     interlocks: Mapping[str, Interlock] = _frozen()
     conditions: Mapping[str, Condition] = _frozen()
+    days: Mapping[str, DayPlan] = _frozen()
     concessions: Mapping[str, Concession] = _frozen()
 
     def collection(self, name: str) -> Mapping[str, Item]:

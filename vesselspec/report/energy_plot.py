@@ -7,12 +7,14 @@ from collections.abc import Sequence
 from vesselspec.model.vessel import Vessel
 from vesselspec.physics.loads.energy import DAY_H, BankDay, Day
 from vesselspec.report.blocks import html
-from vesselspec.report.energy import title_of, verdict
+from vesselspec.report.energy import clock, title_of, verdict
 from vesselspec.report.terminal import CAUTIONS
 
 _WIDTH, _LEFT, _RIGHT = 800.0, 64.0, 24.0
 _TOP, _STRIP, _GAP, _BAR = 110.0, 120.0, 56.0, 18.0
 _LONGEST = 110
+#: A bank that never falls below stays full, as far as a drawing can show it.
+_FULL = 0.99
 _PLOT = _WIDTH - _LEFT - _RIGHT
 
 _DEFS = (
@@ -28,9 +30,13 @@ def _x(hour: float) -> float:
     return _LEFT + hour / DAY_H * _PLOT
 
 
-def _text(x: float, y: float, text: str, *, size: float = 12, anchor: str = "start", bold: bool = False) -> str:
+def _text(
+    x: float, y: float, text: str, *, size: float = 12, anchor: str = "start", bold: bool = False, over: bool = False
+) -> str:
+    """A line of text; `over` other ink it stands on a white rim of its own."""
     said = text if len(text) <= _LONGEST else text[: _LONGEST - 1] + "…"
     weight = ' font-weight="bold"' if bold else ""
+    weight += ' stroke="#fff" stroke-width="4" stroke-linejoin="round" paint-order="stroke"' if over else ""
     return f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" text-anchor="{anchor}"{weight}>{html(said)}</text>'
 
 
@@ -39,18 +45,27 @@ def _line(x1: float, y1: float, x2: float, y2: float, style: str = 'stroke="#000
 
 
 def energy_svg(vessel: Vessel, day: Day, *, footer: str) -> str:
-    """Draw a day. Banks without a recorded capacity have no state of charge and are only named."""
-    shown = [bank for bank in day.banks if bank.points]
+    """Draw a day, the bank that sinks lowest first.
+
+    Banks that stay full are only named, and so are those without a recorded capacity: they have no state of charge.
+    """
+    drawn = [(min(point.state for point in bank.points), bank.bank.id, bank) for bank in day.banks if bank.points]
+    shown = [bank for least, _, bank in sorted(drawn, key=lambda each: each[:2]) if least < _FULL or len(drawn) == 1]
+    full = [bank for bank in day.banks if bank.points and bank not in shown]
     unknown = [bank for bank in day.banks if not bank.points]
     parts = [
         _text(_LEFT, 26, f"State of charge over 24 hours: {vessel.about.name}", size=17, bold=True),
-        _text(_LEFT, 46, title_of(day)),
+        _text(_LEFT, 46, title_of(vessel, day)),
         _text(_LEFT, 64, "Solid line: state of charge. Dashed line: low limit; below it hatched.", size=11),
     ]
     y = _TOP
     for bank in shown:
         parts += _strip(vessel, bank, day, y)
         y += _STRIP + _GAP
+    for bank in full:
+        parts.append(_text(_LEFT, y, f"{vessel.name_of(bank.bank.id)}: stays full", size=11))
+        y += 18
+    y += 12 if full else 0
     for key, hours in day.generator_h.items():
         parts += _generator(vessel, key, hours, day, y)
         y += _BAR + 30
@@ -64,7 +79,7 @@ def energy_svg(vessel: Vessel, day: Day, *, footer: str) -> str:
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH:g} {height:.0f}" width="{_WIDTH:g}" '
         f'height="{height:.0f}" font-family="DejaVu Sans, Arial, Helvetica, sans-serif" role="img">'
-        f"<title>{html(f'State of charge: {title_of(day)}')}</title>{_DEFS}"
+        f"<title>{html(f'State of charge: {title_of(vessel, day)}')}</title>{_DEFS}"
         f'<rect width="100%" height="100%" fill="#fff"/>{"".join(parts)}</svg>\n'
     )
 
@@ -82,10 +97,8 @@ def _strip(vessel: Vessel, bank: BankDay, day: Day, top: float) -> list[str]:
         return bottom - state * _STRIP
 
     head = f"{vessel.name_of(bank.bank.id)}, {bank.bank.capacity_ah:g} Ah: {verdict(bank)}"
-    if bank.low_after_h is not None:
-        head += f", low after {bank.low_after_h:.1f} h"
-        if bank.lasts is None:
-            head += " if what is not recorded gives nothing"
+    if bank.low_after_h is not None and bank.lasts is None:
+        head += " (drawn as if what is not recorded gives nothing)"
     parts = [_text(_LEFT, top - 18, head, bold=True)]
     low = bank.bank.low
     if low is not None and low > 0:
@@ -94,7 +107,8 @@ def _strip(vessel: Vessel, bank: BankDay, day: Day, top: float) -> list[str]:
             'fill="url(#low)" opacity="0.45"/>'
         )
         parts.append(_line(_LEFT, at(low), _LEFT + _PLOT, at(low), 'stroke="#a00" stroke-dasharray="7 4"'))
-        parts.append(_text(_LEFT + _PLOT - 4, at(low) - 4, f"low limit {low * 100:.0f} %", size=10, anchor="end"))
+        memory = "" if bank.firm_limit else ", from memory"
+        parts.append(_text(_LEFT + 5, at(low) + 14, f"low limit {low * 100:.0f} %{memory}", size=10, over=True))
     for percent in (0, 50, 100):
         level = at(percent / 100)
         parts.append(_line(_LEFT - 4, level, _LEFT, level))
@@ -110,6 +124,18 @@ def _strip(vessel: Vessel, bank: BankDay, day: Day, top: float) -> list[str]:
         parts.append(
             f'<circle cx="{_x(bank.low_after_h):.1f}" cy="{at(low):.1f}" r="5" fill="#fff" stroke="#a00" '
             'stroke-width="2.5"/>'
+        )
+        late = bank.low_after_h > DAY_H / 2
+        parts.append(
+            _text(
+                _x(bank.low_after_h) + (-9 if late else 9),
+                at(low) + (18 if late else -8),
+                f"low after {clock(bank.low_after_h)}",
+                size=11,
+                anchor="end" if late else "start",
+                bold=True,
+                over=True,
+            )
         )
     return parts
 

@@ -101,7 +101,7 @@ class Boat:
             return At("ways", item, fields)
         if item in vessel.sections:
             return At("sections", item, fields)
-        for name in ("devices", "loads", "panels", "cables", "interlocks", "conditions", "systems", "spaces"):
+        for name in ("devices", "loads", "panels", "cables", "interlocks", "conditions", "days", "systems", "spaces"):
             if head in vessel.collection(name):
                 return At(name, head, fields)
         return At("", item, fields)

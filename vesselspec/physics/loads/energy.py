@@ -23,7 +23,7 @@ from vesselspec.model.devices import (
     InverterCharger,
     SolarController,
 )
-from vesselspec.model.items import Condition, Demand
+from vesselspec.model.items import Condition, DayPlan, Demand
 from vesselspec.model.vessel import Vessel
 from vesselspec.network.compile import INVERTING, PASS_THROUGH
 from vesselspec.network.graph import Network
@@ -94,6 +94,14 @@ class StretchBalance:
     stored_ah: float  # of what went in, what can be drawn again
     taken_ah: float  # what went out, counted by Peukert's law
     unmet_ah: float  # asked for when the bank was empty
+    begins: float | None  # state of charge at its beginning and end; None where the capacity is not recorded
+    ends: float | None
+    low_after_h: float | None  # hours into it at which the bank passes its low limit
+
+    @property
+    def alone(self) -> bool:
+        """Whether loads draw from the bank with nothing recorded or running that charges it."""
+        return self.flows.drawn_a > 0 and not self.flows.charging and not self.flows.uncounted
 
 
 @dataclass(frozen=True)
@@ -154,6 +162,7 @@ class Day:
     idle: tuple[str, ...]  # banks that nothing recorded draws from or charges
     not_counted: tuple[tuple[str, str, str], ...]  # (condition, item, what is not recorded)
     assumed: tuple[Assumed, ...]
+    id: str = ""  # of the record, where it is one of its days
 
 
 def time_share(demand: Demand) -> float:
@@ -173,6 +182,7 @@ def day_of(
     stretches: Sequence[Stretch],
     *,
     start: float = 1.0,
+    id: str = "",
 ) -> Day:
     """Follow every bank through the stretches, from a state of charge at their beginning."""
     banks = {key: each for key, each in vessel.devices.items() if isinstance(each, BatteryBank)}
@@ -196,7 +206,18 @@ def day_of(
         idle=tuple(key for key in banks if key not in used),
         not_counted=tuple(missing),
         assumed=tuple(each for bank in found for each in bank.bank.assumed),
+        id=id,
     )
+
+
+def stretches_of(plan: DayPlan) -> tuple[Stretch, ...]:
+    """A day of the record."""
+    return tuple(Stretch(part.condition, part.time_s / 3600) for part in plan.parts)
+
+
+def is_whole(stretches: Sequence[Stretch]) -> bool:
+    """Whether stretches make 24 hours."""
+    return abs(math.fsum(each.hours for each in stretches) - DAY_H) < 1e-6
 
 
 class _Averages:
@@ -360,7 +381,7 @@ def _follow(
     balances: list[StretchBalance] = []
     low_after = 0.0 if points and bank.low is not None and state < bank.low else None
     for each in stretches:
-        flow = flows[each.condition]
+        flow, begins, low_here = flows[each.condition], state, None
         steps = max(1, math.ceil(each.hours / STEP_H - 1e-9))
         length = each.hours / steps
         sums = [0.0] * 5
@@ -373,9 +394,10 @@ def _follow(
             state = min(1.0, max(0.0, state + (taken[2] - taken[3]) / bank.capacity_ah))
             if hopeful and flow.uncounted:
                 state = 1.0
-            if low_after is None and bank.low is not None and state < bank.low - 1e-12:
-                inside = (before - bank.low) / (before - state) if before > state else 0.0
-                low_after = hour + length * (number + inside)
+            if low_here is None and bank.low is not None and state < bank.low - 1e-12:
+                inside = (before - bank.low) / (before - state) if before > bank.low else 0.0
+                low_here = length * (number + inside)
+                low_after = hour + low_here if low_after is None else low_after
             points.append(Point(hour + length * (number + 1), state))
         hour += each.hours
         into, out, stored, taken_ah, unmet = sums
@@ -393,6 +415,9 @@ def _follow(
                 stored_ah=stored,
                 taken_ah=taken_ah,
                 unmet_ah=unmet,
+                begins=begins if bank.capacity_ah else None,
+                ends=state if bank.capacity_ah else None,
+                low_after_h=low_here,
             )
         )
     return balances, points, low_after
