@@ -339,7 +339,7 @@ def test_earthing() -> None:
 
 def test_conditions() -> None:
     conditions = loaded("11-conditions")[0].conditions
-    assert len(conditions) == 5
+    assert len(conditions) == 6
     winter = conditions["alongside-winter"]
     assert winter.running == ("shore", "inverter")
     assert winter.positions.get("source-selector") == "shore"
@@ -348,6 +348,9 @@ def test_conditions() -> None:
     assert (demand["lights"].factor, demand["lights"].hours_s) == (0.5, None)
     assert dict(conditions["charging"].demand)["lights"].hours_s == 5400.0
     assert conditions["laid-up"].running == ()
+    dinner = dict(conditions["alongside-for-dinner"].demand)
+    assert conditions["alongside-for-dinner"].published == ("lighting",)
+    assert (dinner["cabin-heat"].published, dinner["windlass"].hours_s) == (True, 300.0)
     (day,) = loaded("11-conditions")[0].days.values()
     assert [(part.condition, part.time_s / 3600) for part in day.parts] == [
         ("alongside-winter", 9.0),

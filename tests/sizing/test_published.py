@@ -182,7 +182,7 @@ def test_three_wire_drop_in_a_condition() -> None:
 def test_limits_are_the_printed_rows() -> None:
     """Each limit is one of the published rows, whatever practice and use."""
     printed = {(row["limit_percent"], row["source"]) for row in FACTS["voltage_drop_limits"]["rows"]}
-    from vesselspec.model.devices import USES
+    from vesselspec.model.items import USES
 
     for practice, dc, use in product(PRACTICES, (True, False), (*USES, None)):
         limits = [branch_limit(practice, dc=dc), feeder_limit(practice, dc=dc)]

@@ -284,13 +284,18 @@ def _inside(key: str, spec: Spec, before: Pairs, after: Pairs) -> Iterator[Field
     """Differences of a mapping, entry by entry. The order of its keys says nothing about the boat."""
     of = _map_form(spec.form).of
     for name in dict.fromkeys((*(k for k, _ in before), *(k for k, _ in after))):
-        one, two = before.get(name), after.get(name)
-        if one != two:
+        one, two = _as_written(before.get(name)), _as_written(after.get(name))
+        if one != two and (one is None or two is None or _said(of, one) != _said(of, two)):
             yield FieldChange(
                 f"{key}/{name}",
                 None if one is None else _said(of, one) or "nothing",
                 None if two is None else _said(of, two) or "nothing",
             )
+
+
+def _as_written(value: Any) -> Any:
+    """Nothing for a demand that nobody wrote down, because its condition asks for all of its use."""
+    return None if isinstance(value, Demand) and value.unlisted else value
 
 
 def _map_form(form: Any) -> MapOf:
@@ -332,10 +337,11 @@ def _said(form: Any, value: Any) -> str:
         ends = (("from", value.from_), ("to", value.to))
         return ", ".join(f"{label} at its {end} end" for end, label in ends if label is not None) or "nothing"
     if isinstance(value, Demand) and value.hours_s is not None:
-        return f"{value.factor:g} for {_hours(value.hours_s)} a day"
+        return f"{value.said} for {_hours(value.hours_s)} a day"
     if isinstance(value, Pairs):
         of = _map_form(form).of
-        return " and ".join(f"{key}: {_said(of, each) or 'nothing'}" for key, each in value)
+        written = ((key, each) for key, each in value if _as_written(each) is not None)
+        return " and ".join(f"{key}: {_said(of, each) or 'nothing'}" for key, each in written)
     if isinstance(form, ListOf):
         return ", ".join(_said(form.of, each) for each in value)
     return form.show(value) or "nothing more said"

@@ -10,7 +10,7 @@ import click
 
 from vesselspec.cli.common import at_option, output_option, page, put, read_state, vessel_argument
 from vesselspec.cli.status import NOT_UNDERSTOOD, SOUND
-from vesselspec.model.devices import USES
+from vesselspec.model.items import USES
 from vesselspec.standards import PRACTICES
 
 if TYPE_CHECKING:

@@ -30,7 +30,7 @@ from vesselspec.model.forms import (
     Word,
     declare,
 )
-from vesselspec.model.items import FUSE_FAMILIES, POWER_FORM, Item, System
+from vesselspec.model.items import FUSE_FAMILIES, POWER_FORM, USES, Item, System
 from vesselspec.units import Size
 
 Systems = Mapping[str, System]
@@ -718,27 +718,6 @@ class EarthPoint(Device):
 # --- loads -------------------------------------------------------------------------------------
 
 SUPPLIES = ("shore", "generator", "inverter", "battery")
-USES = (
-    "lighting",
-    "navigation-lights",
-    "navigation",
-    "electronics",
-    "cooking",
-    "water-heating",
-    "space-heating",
-    "air-conditioning",
-    "refrigeration",
-    "laundry",
-    "bilge-pump",
-    "bilge-blower",
-    "pump",
-    "windlass",
-    "thruster",
-    "engine-cranking",
-    "charging",
-    "receptacles",
-    "other",
-)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any, ClassVar
 
@@ -33,6 +34,7 @@ from vesselspec.model.forms import (
     Text,
     Voltage,
     Word,
+    build,
     declare,
     schema_of,
 )
@@ -560,6 +562,30 @@ class Interlock(Item):
     )
 
 
+#: What a load can be for.
+USES = (
+    "lighting",
+    "navigation-lights",
+    "navigation",
+    "electronics",
+    "cooking",
+    "water-heating",
+    "space-heating",
+    "air-conditioning",
+    "refrigeration",
+    "laundry",
+    "bilge-pump",
+    "bilge-blower",
+    "pump",
+    "windlass",
+    "thruster",
+    "engine-cranking",
+    "charging",
+    "receptacles",
+    "other",
+)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Demand:
     """How much of a load counts in a condition, and for how long in a day."""
@@ -570,32 +596,70 @@ class Demand:
         "factor",
         Ratio(0, 1),
         "Demand factor",
-        "Share of the rated load that counts at the same time as the others.",
+        "Share of the rated load that counts at the same time as the others; `published` for the published figure "
+        "for what the load is for.",
         0.6,
         required=True,
     )
     hours_s: float | None = declare(
         "per_day", Quantity("time"), "Time per day", "How long it runs in 24 hours of this condition.", "3 h"
     )
+    #: Whether the factor is a published one, and whether nobody wrote the load down: its condition asks for its use.
+    published: ClassVar[bool] = False
+    unlisted: ClassVar[bool] = False
+
+    @property
+    def said(self) -> str:
+        """The factor as the record writes it."""
+        return PUBLISHED if self.published else f"{self.factor:g}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class PublishedDemand(Demand):
+    """A demand at the published factor, which `model.published` fills in; 0 where there is none."""
+
+    published: ClassVar[bool] = True
+
+
+@dataclass(frozen=True, kw_only=True)
+class UnlistedDemand(PublishedDemand):
+    """The same, of a load that counts because the condition asks for all of its use."""
+
+    unlisted: ClassVar[bool] = True
+
+
+#: In the place of a demand factor: the published one for what the load is for.
+PUBLISHED = "published"
+_FACTOR_SAYS = f"a number from 0 to 1, or `{PUBLISHED}`"
+_FACTOR: Schema = {
+    "anyOf": [
+        {"type": "number", "minimum": 0, "maximum": 1},
+        {"type": "string", "pattern": f"^{PUBLISHED}$", "$comment": _FACTOR_SAYS},
+    ]
+}
 
 
 @dataclass(frozen=True)
 class DemandForm:
-    """A demand as written: a bare factor, or a factor with hours."""
+    """A demand as written: a bare factor or `published`, or either with hours."""
 
     def schema(self) -> Schema:
-        return {"anyOf": [{"type": "number", "minimum": 0, "maximum": 1}, schema_of(Demand)]}
+        nested = schema_of(Demand)
+        words = {key: nested["properties"]["factor"][key] for key in ("title", "description", "examples")}
+        nested["properties"]["factor"] = {**_FACTOR, **words}
+        return {"anyOf": [*_FACTOR["anyOf"], nested]}
 
     def build(self, raw: Any) -> Demand:
-        if isinstance(raw, int | float):
-            return Demand(factor=float(raw))
-        value: Demand = Nested(Demand).build(raw)
+        written = dict(raw) if isinstance(raw, Mapping) else {"factor": raw}
+        if written["factor"] == PUBLISHED:
+            value: Demand = build(PublishedDemand, {**written, "factor": 0.0})
+        else:
+            value = build(Demand, written)
         return value
 
     def show(self, value: Demand) -> str:
-        if value.hours_s is None:
-            return f"{value.factor:g}"
-        return f"{value.factor:g} for {Quantity('time').show(value.hours_s)} a day"
+        factor = value.said
+        return factor if value.hours_s is None else f"{factor} for {Quantity('time').show(value.hours_s)} a day"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -619,6 +683,14 @@ class Condition(Item):
         "Where selectors and switches stand. Breakers and switches are closed unless said here.",
         {"source-selector": "shore", "ac-main/shore/7": "open"},
         default=Pairs(),
+    )
+    published: tuple[str, ...] = declare(
+        "published",
+        ListOf(Word(USES)),
+        "Published demand",
+        "What loads are for that count at the published demand factor although `demand` does not list them.",
+        ["lighting"],
+        default=(),
     )
     demand: Pairs = declare(
         "demand",

@@ -27,6 +27,7 @@ from vesselspec.model.items import (
     System,
     Way,
 )
+from vesselspec.model.published import asks, filled_in
 
 #: Collections of the record in the order in which reports speak of them, and what an entry of each is.
 #: A mapping stands where `kind` chooses the class.
@@ -176,7 +177,8 @@ def build_vessel(about: Mapping[str, Any], collections: Mapping[str, Mapping[str
         for key in sorted(written, key=natural):
             entries[key] = build(class_of(name, written[key]), written[key], id=key)
         built[name] = MappingProxyType(entries)
-    return Vessel(about=build(About, about), **built)
+    vessel = Vessel(about=build(About, about), **built)
+    return filled_in(vessel) if any(asks(each) for each in vessel.conditions.values()) else vessel
 
 
 def natural(text: str) -> tuple[tuple[int, int, str], ...]:

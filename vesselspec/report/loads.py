@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from vesselspec.model.published import Published, published_of
 from vesselspec.model.vessel import Vessel
 from vesselspec.physics.loads.burden import Element
+from vesselspec.physics.loads.demand import NO_FACTOR
 from vesselspec.physics.loads.loading import Feeder, Imbalance, Line, Loading, breaker_share
 from vesselspec.report.amps import amps, field, left, rated, told, too_much
 from vesselspec.report.blocks import Block, Bullets, Heading, Paragraph, Table
@@ -154,12 +156,37 @@ def condition_blocks(vessel: Vessel, loading: Loading) -> list[Block]:
     lasting = _lasting(vessel, loading)
     if lasting:
         blocks += [Heading("Continuous load on breakers", 3), Bullets(tuple(lasting))]
+    factors = [published_told(vessel, each) for each in published_of(vessel, condition) if each.factor is not None]
+    if factors:
+        blocks += [Heading("Published demand factors that the record asks for", 3), Bullets(tuple(factors))]
     return blocks + _gaps(vessel, loading)
+
+
+def published_told(vessel: Vessel, each: Published) -> str:
+    """A published demand factor in words, with its source and what the figure adds for spare ways."""
+    where = f" on {each.feeder}" if each.feeder else ""
+    said = f"{each.use}{where} ({', '.join(map(vessel.name_of, each.loads))}) at {each.factor:.3g}: {each.text}"
+    if not each.spare_ways:
+        return f"{said} ({each.source})"
+    ways = ", ".join(each.spare_ways)
+    if each.spare_w is not None:
+        more = f"{each.spare_w:.4g} W, the average of an active circuit for each"
+    else:
+        more = ", ".join(f"{amps(value)} A on {pole}" for pole, value in each.spare_a) + ", half of their rating"
+    return f"{said} ({each.source}). For the spare ways {ways} it adds {more}: not in these sums"
 
 
 def _gaps(vessel: Vessel, loading: Loading) -> list[Block]:
     said = [
-        f"{item}: {field(missing)} is not recorded; what it draws is a lower bound" for item, missing in loading.unknown
+        f"{item}: {field(missing)} is not recorded; what it draws is a lower bound"
+        for item, missing in loading.unknown
+        if missing != NO_FACTOR
+    ]
+    said += [
+        f"{each.use or 'no use recorded'} ({', '.join(map(vessel.name_of, each.loads))}): {each.text}; "
+        "counted as nothing here"
+        for each in published_of(vessel, vessel.conditions[loading.condition])
+        if each.factor is None
     ]
     said += [f"{told(vessel, element)}: its rating is not recorded" for element in loading.unrated]
     said += [f"{vessel.name_of(key)}: no running source reaches it" for key in loading.unfed]
@@ -221,6 +248,21 @@ def _line_json(line: Line) -> dict[str, Any]:
     }
 
 
+def _published_json(each: Published) -> dict[str, Any]:
+    return {
+        "use": each.use,
+        "feeder": each.feeder or None,
+        "loads": list(each.loads),
+        "connected_w": each.connected_w,
+        "factor": None if each.factor is None else round(each.factor, 4),
+        "rule": each.text,
+        "source": each.source or None,
+        "spare_ways": list(each.spare_ways),
+        "spare_a": dict(each.spare_a),
+        "spare_w": each.spare_w,
+    }
+
+
 def _imbalance_json(each: Imbalance) -> dict[str, Any]:
     return {
         "larger": each.larger,
@@ -257,6 +299,7 @@ def _loading_json(vessel: Vessel, loading: Loading) -> dict[str, Any]:
         "unrated": [element_json(element) for element in loading.unrated],
         "unfed": list(loading.unfed),
         "parallel": [{"load": load, "at": place} for load, place in loading.parallel],
+        "published": [_published_json(each) for each in published_of(vessel, vessel.conditions[loading.condition])],
         "troubles": list(loading.troubles),
     }
 

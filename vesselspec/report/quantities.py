@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from vesselspec import units
 from vesselspec.model.devices import BatteryBank, Breaker, Busbar, Fuse, InverterCharger, Load
 from vesselspec.model.forms import Pairs
+from vesselspec.model.published import published_of
 from vesselspec.network.graph import CoreRun
 from vesselspec.physics.conductors.ampacity import Ampacity
 from vesselspec.physics.conductors.drop import formula
@@ -398,6 +399,7 @@ def demand_of(boat: Boat, item: str, condition: str | None) -> Iterator[Derivati
         for each in boat.demands[key].sources:
             if item in each.sources:
                 steps = [Step(f"{draw.item}: {draw.amps:.4g} A") for draw in each.draws]
+                steps += _published(boat, key, *(draw.item for draw in each.draws))
                 steps.append(Step(f"sum {each.amps:.4g} A, at nominal voltage and arithmetically"))
                 inputs = tuple(_factor(boat, key, draw.item) for draw in each.draws)
                 high = None if each.unknown else each.amps
@@ -416,15 +418,29 @@ def _share(boat: Boat, load: Load, condition: str, factor: float) -> Iterator[De
         low = None if draw.amps is None else draw.amps * factor
         unknown = ((load.id, draw.unknown.replace("_", " ")),) if draw.unknown else ()
         steps = () if draw.amps is None else (Step(f"{draw.amps:.4g} A × {factor:g} = {low or 0:.4g} A"),)
+        steps = (*_published(boat, condition, load.id), *steps)
         of = f"{'-'.join(draw.between)} in {condition}"
         inputs = (*inputs, _factor(boat, condition, load.id))
         yield Derivation(load.id, "demand", of, low, None if unknown else low, "A", inputs, steps, unknown)
 
 
 def _factor(boat: Boat, condition: str, item: str) -> Input:
-    factor = next((demand.factor for who, demand in boat.vessel.conditions[condition].demand if who == item), None)
-    value = "through what it feeds" if factor is None else f"{factor:g}"
-    return input_at(boat, f"demand factor of {item}", value, condition, "demand", item)
+    demand = boat.vessel.conditions[condition].demand.get(item)
+    value = "through what it feeds" if demand is None else demand.said
+    fields = ("published",) if demand is not None and demand.unlisted else ("demand", item)
+    return input_at(boat, f"demand factor of {item}", value, condition, *fields)
+
+
+def _published(boat: Boat, condition: str, *items: str) -> tuple[Step, ...]:
+    """The published factors by which loads count in a condition."""
+    return tuple(
+        Step(
+            f"{', '.join(each.loads)}: {each.text}" + ("" if each.factor is None else f"; {each.factor:.4g}"),
+            each.source,
+        )
+        for each in published_of(boat.vessel, boat.vessel.conditions[condition])
+        if set(items) & set(each.loads)
+    )
 
 
 @quantity("rating", "what a device, bar or source is rated for")

@@ -166,6 +166,8 @@ def demands_of(vessel: Vessel, network: Network, condition: Condition, state: St
     for key, demand in condition.demand:
         load = vessel.loads.get(key)
         if demand.factor == 0:
+            if demand.published:
+                _no_factor(total, key)
             continue  # it does not run
         if load is not None:
             for part in parts_of(load, vessel.systems.get(load.system or "")):
@@ -234,6 +236,24 @@ def _charging(total: _Sum, device: Device | None, factor: float) -> None:
         amps = min(amps, device.input_limit_a)
     for pole in lines:
         total.add(device.id, f"{device.id}/{side}", pole, None if amps is None else amps * factor, missing)
+
+
+#: What is not recorded where a condition asks for a published factor and there is none.
+NO_FACTOR = "demand_factor"
+
+
+def _no_factor(total: _Sum, key: str) -> None:
+    """It runs, at nobody knows what share: every sum that it belongs to is a lower bound."""
+    load, device = total.vessel.loads.get(key), total.vessel.devices.get(key)
+    if load is not None:
+        for part in parts_of(load, total.vessel.systems.get(load.system or "")):
+            for pole in part.poles:
+                total.add(key, key, pole, None, NO_FACTOR)
+    elif isinstance(device, Charger | InverterCharger):
+        side = "ac" if isinstance(device, Charger) else "ac-in"
+        for pole in LINES:
+            if (f"{key}/{side}", pole) in total.network.index:
+                total.add(key, f"{key}/{side}", pole, None, NO_FACTOR)
 
 
 def _output_va(total: _Sum, source: str, system: System | None) -> float:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from vesselspec.model.devices import (
     Alternator,
@@ -236,9 +236,11 @@ class _Averages:
         """Sum up: loads, what inverters need for themselves, converters, charging sources."""
         ways = Ways(self.vessel, self.network, self.condition, self.state)
         for key, demand in self.condition.demand:
-            if key not in self.vessel.loads or demand.factor == 0:
+            if key not in self.vessel.loads or (demand.factor == 0 and not demand.published):
                 continue
             burden = ways.burden(key)
+            if demand.factor == 0:
+                burden = replace(burden, unknown=((key, "demand factor"), *burden.unknown))
             for (sources, pole), amps in burden.levels:
                 if pole == "DC+":
                     self._share(self.drawn, sources, amps[Ways.of_root((sources, pole))] * average(demand))

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from vesselspec.model.devices import Charger, InverterCharger
 from vesselspec.model.items import Condition
@@ -15,7 +15,7 @@ from vesselspec.model.vessel import Vessel
 from vesselspec.network.graph import LINES, Network
 from vesselspec.network.state import State
 from vesselspec.physics.loads.burden import Burden, Element, Root, Ways
-from vesselspec.physics.loads.demand import Draw
+from vesselspec.physics.loads.demand import NO_FACTOR, Draw
 from vesselspec.physics.steady.flow import Flow
 from vesselspec.standards import figure
 
@@ -116,9 +116,10 @@ def loading_of(vessel: Vessel, network: Network, condition: Condition, state: St
     """Sum up a condition. Without a solved flow the neutrals are left out."""
     ways = Ways(vessel, network, condition, state)
     burdens = [
-        (ways.burden(key), demand.factor)
+        (_without_factor(ways.burden(key)) if demand.factor == 0 else ways.burden(key), demand.factor)
         for key, demand in condition.demand
-        if demand.factor > 0 and (key in vessel.loads or isinstance(vessel.devices.get(key), Charger | InverterCharger))
+        if (demand.factor > 0 or demand.published)
+        and (key in vessel.loads or isinstance(vessel.devices.get(key), Charger | InverterCharger))
     ]
     lines = _lines(vessel, ways, burdens)
     sources = [line for line in lines if line.element.kind == "source"]
@@ -137,6 +138,11 @@ def loading_of(vessel: Vessel, network: Network, condition: Condition, state: St
         parallel=tuple((burden.load, place) for burden, _ in burdens for place in burden.parallel),
         troubles=() if flow is None else tuple(dict.fromkeys(trouble.text for trouble in flow.troubles)),
     )
+
+
+def _without_factor(burden: Burden) -> Burden:
+    """A load that asks for a published factor where there is none."""
+    return replace(burden, unknown=((burden.load, NO_FACTOR), *burden.unknown))
 
 
 def _lines(vessel: Vessel, ways: Ways, burdens: Iterable[tuple[Burden, float]]) -> list[Line]:
