@@ -221,7 +221,7 @@ def _lock() -> Iterator[Step]:
 
 
 def _stored(holding: tuple[str, ...]) -> Iterator[Step]:
-    rule = figure("stored_energy_order").source
+    rule = figure("order_contradiction").source
     if holding:
         yield Step(
             STORED,
