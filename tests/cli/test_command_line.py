@@ -48,7 +48,9 @@ def _plain_surroundings(monkeypatch: pytest.MonkeyPatch) -> None:
 def rule_of_ours() -> Iterator[dict[str, Any]]:
     """A rule whose judgement a test may set; it is taken out of the book again."""
     holder: dict[str, Any] = {"judge": lambda boat: ()}
-    RULES["test-rule"] = Rule("test-rule", DANGER, "t", "w", "r", "s", lambda boat: list(holder["judge"](boat)))
+    RULES["test-rule"] = Rule(
+        "test-rule", DANGER, "t", "w", "r", "s", lambda boat: list(holder["judge"](boat)), needs="n", guards_life=True
+    )
     yield holder
     del RULES["test-rule"]
 

@@ -63,6 +63,7 @@ def command(
             "notes": [],
             "conditions": [],
         }
+        del data["coverage"]  # that is of all rules
         markdown = survey_report.problems_markdown(subject, record.problems)
         text = survey_report.problems_text(page(), subject, record.problems)
         put({"text": text, "markdown": markdown, "json": json.dumps(data)}[output])

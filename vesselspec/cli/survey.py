@@ -28,9 +28,17 @@ from vesselspec.cli.status import status
 @fail_on_option()
 @on_option()
 @click.option("--brief", is_flag=True, help="One line for each finding, without reason, way and remedy.")
+@click.option("--coverage", is_flag=True, help="Also print how much each rule looked at; Markdown and JSON always do.")
 @click.option("--out", metavar="DIR", type=click.Path(path_type=Path), help="Also write survey.md and survey.json.")
 def command(
-    vessel: Path, at: str | None, output: str, fail_on: str, on: datetime.date, brief: bool, out: Path | None
+    vessel: Path,
+    at: str | None,
+    output: str,
+    fail_on: str,
+    on: datetime.date,
+    brief: bool,
+    coverage: bool,
+    out: Path | None,
 ) -> int:
     """Judge one state of the record of VESSEL (a folder; default: here).
 
@@ -56,7 +64,7 @@ def command(
         found = concede(boat, survey(boat), on)
         data = report.survey_json(subject, found)
         markdown = report.survey_markdown(subject, found)
-        text = report.survey_text(page(), subject, found, full=not brief)
+        text = report.survey_text(page(), subject, found, full=not brief, coverage=coverage)
         words = [finding.signal_word for finding in found.counting]
         result = status(words, fail_on=fail_on, rule_failed=any(failed(found)))
     if out is not None:

@@ -130,6 +130,30 @@ def mismatches(reached: Reach, volts: dict[str, float], single_line: frozenset[s
     )
 
 
+def strays(reached: Reach, volts: dict[str, float], single_line: frozenset[str]) -> dict[str, frozenset[str]]:
+    """For each kind, every place at which a potential can be that misfits there: where it goes astray, and beyond.
+
+    Wider than `mismatches`, which names only the first link: what is in none of these is free of that kind.
+    """
+    network = reached.network
+    lone = _lone(network, single_line)
+    found: dict[str, set[str]] = {}
+    for zone in reached.live_zones:
+        duties: dict[tuple[str, str | None, bool], list[int]] = {}
+        for number in reached.zones.members[zone]:
+            terminal = network.terminals[number]
+            duties.setdefault((terminal.pole, terminal.system, terminal in lone), []).append(number)
+        seen = {(a.emission.pole, a.emission.volts, network.terminals[a.emission.terminal] in lone): a.emission
+                for a in reached.arrivals[zone]}  # fmt: skip
+        for (*_, alone), emission in seen.items():
+            for (_, system, lonely), numbers in duties.items():
+                terminal = network.terminals[numbers[0]]
+                kind = misfit(emission, terminal, volts.get(system or "", 0.0), alone or lonely)
+                if kind is not None:
+                    found.setdefault(kind, set()).update(network.terminals[number].place for number in numbers)
+    return {kind: frozenset(places) for kind, places in found.items()}
+
+
 def _lone(network: Network, single_line: frozenset[str]) -> frozenset[Terminal]:
     """Terminals with no second line beside them: of a system with one line, or of a device that has one only."""
     found: set[Terminal] = set()

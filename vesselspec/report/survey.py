@@ -9,10 +9,12 @@ from vesselspec.model.vessel import Vessel
 from vesselspec.record import Problem
 from vesselspec.report.markdown import code, escape, finding_markdown, quoted
 from vesselspec.report.terminal import CAUTIONS, Page, conceded_words, counts_line, finding_lines, grouped, one_line
-from vesselspec.rules import Conceded, Finding, Survey, Unjudged, by_word
+from vesselspec.rules import Conceded, Coverage, Finding, Survey, Unjudged, by_word
 
 FORMAT = 1
 _MOST_UNJUDGED = 40
+_MOST_IDLE = 4
+NOTHING = "nothing on this boat to judge"
 
 
 @dataclass(frozen=True)
@@ -88,6 +90,34 @@ def unjudged_json(unjudged: Unjudged) -> dict[str, Any]:
     }
 
 
+def coverage_json(coverage: Coverage) -> dict[str, Any]:
+    """How much a rule looked at, for machines."""
+    return {
+        "rule": coverage.rule,
+        "sound": coverage.sound,
+        "failed": coverage.failed,
+        "not_judged": coverage.unknown,
+        "nothing_to_judge": coverage.nothing,
+    }
+
+
+def coverage_line(survey: Survey) -> str:
+    """How much all rules looked at, in one line: a rule that is silent because the boat has nothing for it says so."""
+    each = survey.coverage
+    sound, failed, unknown = (sum(getattr(c, name) for c in each) for name in ("sound", "failed", "unknown"))
+    idle = [c.rule for c in each if c.nothing]
+    line = f"{len(each) - len(idle)} rules looked at {sound + failed + unknown} places: {sound} sound as recorded, "
+    line += f"{failed} amiss, {unknown} not judged"
+    if idle:
+        named = ", ".join(idle[:_MOST_IDLE]) + (f" and {len(idle) - _MOST_IDLE} more" if idle[_MOST_IDLE:] else "")
+        line += f"; nothing on this boat to judge for {named}"
+    return line + "."
+
+
+def _judged(coverage: Coverage) -> str:
+    return NOTHING if coverage.nothing else str(coverage.sound)
+
+
 def survey_json(subject: Subject, survey: Survey) -> dict[str, Any]:
     """A survey, for machines: schema/survey.schema.json."""
     return {
@@ -101,6 +131,7 @@ def survey_json(subject: Subject, survey: Survey) -> dict[str, Any]:
         "counts": survey.counts(),
         "accepted": by_word(survey.accepted),
         "on": None if survey.on is None else survey.on.isoformat(),
+        "coverage": [coverage_json(each) for each in survey.coverage],
         "problems": [],
     }
 
@@ -114,8 +145,8 @@ def problems_json(subject: Subject, problems: tuple[Problem, ...]) -> dict[str, 
     }
 
 
-def survey_text(page: Page, subject: Subject, survey: Survey, *, full: bool) -> str:
-    """A survey for a terminal."""
+def survey_text(page: Page, subject: Subject, survey: Survey, *, full: bool, coverage: bool = False) -> str:
+    """A survey for a terminal; `coverage` adds how much each rule looked at."""
     page.wrapped(f"Survey of {subject.vessel}, {subject.state}")
     page.line()
     for finding in survey.counting:
@@ -126,6 +157,9 @@ def survey_text(page: Page, subject: Subject, survey: Survey, *, full: bool) -> 
         page.line()
     _accepted_lines(page, survey.accepted)
     _unjudged_lines(page, survey)
+    if coverage:
+        _coverage_lines(page, survey)
+    page.wrapped(coverage_line(survey))
     page.wrapped(f"{_counted(survey)}; {len(survey.cannot_judge)} not judged for want of data.")
     page.line()
     for caution in CAUTIONS:
@@ -171,6 +205,15 @@ def _unjudged_lines(page: Page, survey: Survey) -> None:
     page.line()
 
 
+def _coverage_lines(page: Page, survey: Survey) -> None:
+    width = max(len(NOTHING), *(len(each.rule) for each in survey.coverage))
+    page.line(f"{'What each rule looked at':<{width}}  {'sound':>6}  {'amiss':>6}  {'not judged':>10}")
+    for each in survey.coverage:
+        told = f"  {NOTHING}" if each.nothing else f"  {each.sound:>6}  {each.failed:>6}  {each.unknown:>10}"
+        page.line(f"{each.rule:<{width}}{told}")
+    page.line()
+
+
 def problems_text(page: Page, subject: Subject, problems: tuple[Problem, ...]) -> str:
     """A record that cannot be understood, for a terminal."""
     page.wrapped(f"{subject.state}: the record cannot be understood; nothing was judged.")
@@ -198,6 +241,10 @@ def survey_markdown(subject: Subject, survey: Survey) -> str:
         lines += ["## Not judged for want of data", "", "| item | not recorded | needed for |", "|---|---|---|"]
         lines += [f"| {escape(i)} | {escape(m)} | {escape(', '.join(r))} |" for i, m, r in groups]
         lines.append("")
+    lines += ["## What was judged", "", escape(coverage_line(survey)), ""]
+    lines += ["| rule | sound | amiss | not judged |", "|---|---:|---:|---:|"]
+    lines += [f"| {escape(c.rule)} | {_judged(c)} | {c.failed} | {c.unknown} |" for c in survey.coverage]
+    lines.append("")
     return "\n".join(lines)
 
 

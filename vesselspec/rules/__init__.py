@@ -4,7 +4,7 @@ from vesselspec.rules import carrying, drop, faults, landings, lasting, loads, p
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import RULES, Rule, survey
 from vesselspec.rules.concessions import concede
-from vesselspec.rules.findings import SIGNAL_WORDS, Conceded, Finding, Survey, Unjudged, by_word
+from vesselspec.rules.findings import SIGNAL_WORDS, Conceded, Coverage, Finding, Survey, Unjudged, by_word
 
 __all__ = [
     "RULES",
@@ -12,6 +12,7 @@ __all__ = [
     "SUBJECTS",
     "Boat",
     "Conceded",
+    "Coverage",
     "Finding",
     "Rule",
     "Survey",

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from vesselspec.model.items import Cable
+from vesselspec.model.items import UNTRACED, Cable
 from vesselspec.model.vessel import Vessel
 from vesselspec.network.compile import compile_network
 from vesselspec.network.feeds import Feeds, feeds_of
 from vesselspec.network.graph import Network
-from vesselspec.network.mismatch import Mismatch, mismatches
+from vesselspec.network.mismatch import Mismatch, mismatches, strays
 from vesselspec.network.reach import Needs, Reach, Witness, reach
 from vesselspec.network.state import State, resolve
 from vesselspec.network.zones import zones_of
@@ -45,10 +45,41 @@ class Boat:
     @cached_property
     def mismatches(self) -> tuple[Mismatch, ...]:
         """Where potentials go astray."""
+        return mismatches(self.reach, *self._duties)
+
+    @cached_property
+    def strays(self) -> Mapping[str, frozenset[str]]:
+        """For each kind of mismatch every place that it comes to, first or further on."""
+        return strays(self.reach, *self._duties)
+
+    @property
+    def _duties(self) -> tuple[dict[str, float], frozenset[str]]:
         systems = self.vessel.systems
         volts = {key: system.voltage.line_v for key, system in systems.items()}
-        single = frozenset(key for key, system in systems.items() if system.kind == "ac-single-phase")
-        return mismatches(self.reach, volts, single)
+        return volts, frozenset(key for key, system in systems.items() if system.kind == "ac-single-phase")
+
+    @cached_property
+    def poles_at(self) -> Mapping[str, frozenset[str]]:
+        """The poles of every place that cores can land on; loose ends of cores left out."""
+        terminals = self.network.terminals
+        found = {
+            place: frozenset(terminals[n].pole for n in numbers if not terminals[n].loose)
+            for place, numbers in self.network.places.items()
+        }
+        return {place: poles for place, poles in found.items() if poles}
+
+    @cached_property
+    def unsearched(self) -> frozenset[str]:
+        """Places of which the network cannot tell what comes to them: the search was cut short, or a core that lands
+        there has another end that nobody traced."""
+        network = self.network
+        found = {network.terminals[n].place for zone in self.reach.incomplete for n in self.reach.zones.members[zone]}
+        for run in network.cores:
+            ends = (run.core.from_, run.core.to, run.cable.from_, run.cable.to)
+            if run.link >= 0 and UNTRACED in ends:
+                link = network.links[run.link]
+                found |= {network.terminals[n].place for n in (link.a, link.b) if not network.terminals[n].loose}
+        return frozenset(found)
 
     @cached_property
     def feeds(self) -> Feeds:

@@ -37,6 +37,8 @@ class Lacks:
     item: str
     at: At
     missing: str
+    #: What it cannot judge for that, where this is not the item itself: the cable behind an unrated device, say.
+    stops: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +48,17 @@ class Sound:
     item: str
 
 
-Judge = Callable[[Boat], Iterable[Says | Lacks | Sound]]
+@dataclass(frozen=True, slots=True)
+class Open:
+    """A rule's word that it looked at an item and cannot tell, and has no line of its own to say about it.
+
+    The bounds that are published leave it open, or another finding or line names what is missing.
+    """
+
+    item: str
+
+
+Judge = Callable[[Boat], Iterable[Says | Lacks | Sound | Open]]
 
 
 @dataclass(frozen=True)
@@ -77,7 +89,7 @@ def rule(
     why: str,
     remedy: str,
     source: str,
-    needs: str = "",
+    needs: str,
     guards_life: bool | None = None,
 ) -> Callable[[Judge], Judge]:
     """Enter a function in the rule book. Every rule of DANGER guards life."""
@@ -100,21 +112,26 @@ def survey(boat: Boat) -> Survey:
     for each in RULES.values():
         sound: set[str] = set()
         failed: set[str] = set()
+        touched: set[str] = set()  # what a finding names is not sound, whoever the culprit is
         unknown: set[str] = set()
         try:
             for said in each.judge(boat):
                 if isinstance(said, Sound):
                     sound.add(said.item)
+                elif isinstance(said, Open):
+                    unknown.add(said.item)
                 elif isinstance(said, Lacks):
                     place = boat.place(said.at)
                     lacking[Unjudged(place, each.id, said.item, said.missing)] = None
-                    unknown.add(said.item)
+                    unknown.update(said.stops or (said.item,))
                 else:
                     findings[_finding(each, said, boat)] = None
                     failed.update(said.items[:1])
+                    touched.update(said.items)
         except Exception as error:
             findings[_crashed(each, error)] = None
-        coverage.append(Coverage(each.id, len(sound - failed - unknown), len(failed), len(unknown - failed)))
+            sound.clear()  # what it did not get to may be part of the same mistake
+        coverage.append(Coverage(each.id, len(sound - touched - unknown), len(failed), len(unknown - touched)))
     return Survey(tuple(sorted(findings, key=lambda f: f.order)), tuple(sorted(lacking)), tuple(coverage))
 
 

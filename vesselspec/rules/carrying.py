@@ -16,7 +16,7 @@ from vesselspec.network.ways_back import WaysBack, live_sources, ways_back
 from vesselspec.physics.conductors.ampacity import Ampacity
 from vesselspec.physics.loads.supply import draws_of
 from vesselspec.rules.boat import Boat
-from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, rule
+from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Open, Says, Sound, rule
 from vesselspec.rules.circuits import back_of, core_volts, kept, together
 from vesselspec.rules.drop import most_lost, sound
 from vesselspec.rules.findings import CAUTION, NOTICE, WARNING, At
@@ -102,7 +102,7 @@ def _loaded_cores(boat: Boat) -> Iterator[Loaded]:
         yield Loaded(run, pole, _worst(carried), known[key])
 
 
-def _overloaded(boat: Boat, *, neutral: bool) -> Iterator[Says | Lacks]:
+def _overloaded(boat: Boat, *, neutral: bool) -> Iterator[Says | Lacks | Sound | Open]:
     by_cable: dict[str, list[Loaded]] = defaultdict(list)
     for each in loaded_cores(boat):
         if (each.pole == "N") == neutral:
@@ -113,6 +113,8 @@ def _overloaded(boat: Boat, *, neutral: bool) -> Iterator[Says | Lacks]:
             yield _too_much(boat, cable, max(over, key=lambda x: x.carried[0].least / (x.carries.high_a or 1e-9)
                                              if x.carries else 0.0))  # fmt: skip
             continue
+        known = all(each.carries and each.carried[0].least <= each.carries.low_a * _NEAR for each in cores)
+        yield Sound(cable) if known else Open(cable)
         yield from _cannot(cable, cores)
 
 
@@ -158,8 +160,9 @@ def _cannot(cable: str, cores: list[Loaded]) -> Iterator[Lacks]:
     why="Its insulation ages fast or melts, and what lies beside it with it; the device before it may never open.",
     remedy="Run a larger conductor, or take loads off it.",
     source="33 CFR 183.425 Table 5",
+    needs="operating conditions; power or current of loads; size, insulation, route and bundle of every cable",
 )
-def conductor_overloaded(boat: Boat) -> Iterator[Says | Lacks]:
+def conductor_overloaded(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
     """Current of every core of a line, positive or negative against its ampacity."""
     return _overloaded(boat, neutral=False)
 
@@ -171,8 +174,9 @@ def conductor_overloaded(boat: Boat) -> Iterator[Says | Lacks]:
     why="No device guards a neutral; where circuits share one, it can carry more than any line does.",
     remedy="Give each circuit its own neutral, or spread the loads over the lines.",
     source="33 CFR 183.425 Table 5",
+    needs="operating conditions; power or current of loads; size, insulation, route and bundle of every cable",
 )
-def neutral_overloaded(boat: Boat) -> Iterator[Says | Lacks]:
+def neutral_overloaded(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
     """The same for neutral cores, at the solved current."""
     return _overloaded(boat, neutral=True)
 
@@ -207,8 +211,9 @@ def bus_currents(boat: Boat, place: str) -> list[Carried]:
     why="The bar and its joints run hot, loosen and char what holds them.",
     remedy="Take loads off it, feed some of them from another bar, or fit a larger one.",
     source="the bar's own rating",
+    needs="the rating of the bars of every section and busbar; operating conditions",
 )
-def bus_overloaded(boat: Boat) -> Iterator[Says | Lacks]:
+def bus_overloaded(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     """Sections of panels, and busbars outside of them."""
     rated = [(path, section.rating_a) for path, (_, section) in boat.vessel.sections.items()]
     rated += [(key, device.rating_a) for key, device in boat.vessel.devices.items() if isinstance(device, Busbar)]
@@ -219,6 +224,7 @@ def bus_overloaded(boat: Boat) -> Iterator[Says | Lacks]:
         if rating is None:
             yield Lacks(item=place, at=boat.at(place), missing="the rating of its bars")
             continue
+        yield Sound(place)
         over = [each for each in carried if each.least > rating * _NEAR]
         over = [each for n, each in enumerate(over) if each.condition not in {o.condition for o in over[:n]}]
         if over:
@@ -243,8 +249,9 @@ def bus_overloaded(boat: Boat) -> Iterator[Says | Lacks]:
     why="The relay's contacts weld or burn; welded, they leave two sources joined.",
     remedy="Take loads off its output, or set its input limit and the breaker before it to the relay's rating.",
     source="the relay's own rating",
+    needs="the rating of the transfer relay; operating conditions in which it passes through",
 )
-def transfer_overloaded(boat: Boat) -> Iterator[Says | Lacks]:
+def transfer_overloaded(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     """Current of each line through the relay in every condition in which it passes power through."""
     for key, device in boat.vessel.devices.items():
         if not isinstance(device, InverterCharger):
@@ -272,6 +279,8 @@ def transfer_overloaded(boat: Boat) -> Iterator[Says | Lacks]:
                 f"its relay is rated {device.transfer_a:g} A",
                 consequences=_others(over),
             )
+        else:
+            yield Sound(key)
 
 
 @rule(
@@ -281,8 +290,9 @@ def transfer_overloaded(boat: Boat) -> Iterator[Says | Lacks]:
     why="It switches off under load or lets its voltage sink, with everything that hangs on it.",
     remedy="Take loads off it in this condition, or shorten and enlarge the conductors that make them draw more.",
     source="the inverter's own rating",
+    needs="the rated output of the inverter; operating conditions in which it inverts",
 )
-def inverter_overloaded(boat: Boat) -> Iterator[Says | Lacks]:
+def inverter_overloaded(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
     """Apparent power with all losses, where the plain sum of the loads still passes (source-overloaded tells that)."""
     for key, device in boat.vessel.devices.items():
         if not isinstance(device, Inverter | InverterCharger):
@@ -300,6 +310,8 @@ def inverter_overloaded(boat: Boat) -> Iterator[Says | Lacks]:
         if device.apparent_va is None:
             yield Lacks(item=key, at=boat.at(key), missing="its rated output")
             continue
+        # Where the plain sum tells it already, this rule has nothing to add.
+        yield Sound(key) if given[0][0] <= device.apparent_va * _NEAR else Open(key)
         over = [each for each in given if each[0] > device.apparent_va * _NEAR and not _summed(boat, key, each[1])]
         if over:
             va, condition = over[0]
@@ -390,8 +402,9 @@ def _lasting(boat: Boat) -> dict[str, list[Lasting]]:
     why="An ordinary breaker or fuse in an enclosure opens below its rating after hours, and its terminals run hot.",
     remedy="Move continuous loads to another circuit, or fit a larger device if its conductors allow it.",
     source="NFPA 70 210.19(A)/210.20(A)",
+    needs="the duty, power or current of every load; the rating of every device",
 )
-def continuous_on_breaker(boat: Boat) -> Iterator[Says | Lacks]:
+def continuous_on_breaker(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
     """Loads of three hours or more: each alone on its own device, and all that run in a condition on every device."""
     if boat.vessel.about.practice == "international":
         return  # no figure of this practice was read
@@ -400,7 +413,9 @@ def continuous_on_breaker(boat: Boat) -> Iterator[Says | Lacks]:
     for device, each in lasting(boat).items():
         rating = device_rating(boat, device)
         if rating is None:
-            continue  # device-above-ampacity says so
+            yield Open(device)  # device-above-ampacity says what is missing
+            continue
+        yield Sound(device)
         over = sorted(
             (one for one in each if one.amps > rating * share * _NEAR), key=lambda one: (-one.amps, one.condition)
         )
@@ -439,16 +454,19 @@ def _larger_device(boat: Boat, device: str, wanted_a: float) -> str:
     )
 
 
-def _duty_unknown(boat: Boat, share: float) -> Iterator[Lacks]:
+def _duty_unknown(boat: Boat, share: float) -> Iterator[Lacks | Open]:
     back = back_of(boat)
     for key, load in boat.vessel.loads.items():
         if load.duty is not None or load.use == "engine-cranking":
             continue
         for pole, amps in _rated(boat, key).items():
             devices = _devices_on(boat, back, key, pole)
+            yield from (Open(device) for device, _ in devices)  # it may carry more of continuous load than is known
             rating = device_rating(boat, devices[0][0]) if devices else None
             if rating is not None and rating * share * _NEAR < amps:
-                yield Lacks(item=key, at=boat.at(key), missing="its duty (continuous or intermittent)")
+                yield Lacks(
+                    item=key, at=boat.at(key), missing="its duty (continuous or intermittent)", stops=(devices[0][0],)
+                )
                 break
 
 
@@ -462,11 +480,14 @@ def _duty_unknown(boat: Boat, share: float) -> Iterator[Lacks]:
     why="The voltages collapse or sources fight each other; on board something trips, burns or never starts.",
     remedy="Correct the condition or the wiring; until then no current or voltage of this condition can be judged.",
     source=COMMON_PRACTICE,
+    needs="operating conditions; size and length of cables",
 )
-def no_solution(boat: Boat) -> Iterator[Says]:
+def no_solution(boat: Boat) -> Iterator[Says | Sound]:
     """What the solver cannot solve, with the element and the figure."""
     found: dict[tuple[str, tuple[str, ...]], list[tuple[str, str]]] = defaultdict(list)
     for condition, flow in boat.flows.items():
+        if not flow.troubles:
+            yield Sound(condition)
         for trouble in flow.troubles:
             found[trouble.kind, trouble.items].append((condition, trouble.text))
     for (kind, items), each in found.items():

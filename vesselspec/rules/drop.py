@@ -14,7 +14,7 @@ from vesselspec.network.graph import LINES
 from vesselspec.physics.conductors.drop import Limit, at_nominal, branch_limit, feeder_limit, share
 from vesselspec.physics.loads.supply import Supply
 from vesselspec.rules.boat import Boat
-from vesselspec.rules.book import Lacks, Says, rule
+from vesselspec.rules.book import Lacks, Open, Says, Sound, rule
 from vesselspec.rules.circuits import class_limit, kept, supplies
 from vesselspec.rules.findings import CAUTION, NOTICE, At
 
@@ -189,8 +189,9 @@ def _feeders(boat: Boat) -> dict[str, list[Lost]]:
     "for the device to see.",
     remedy="Run a larger or shorter conductor, or share the loads out over more circuits.",
     source="voltage drop limits of the vessel's practice",
+    needs="power or current and use of every load; size and length of every cable on its way; operating conditions",
 )
-def too_much_drop(boat: Boat) -> Iterator[Says | Lacks]:
+def too_much_drop(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
     """Each load's own circuit at rated current, and every load and DC panel in every condition."""
     feeders = {path: worst for path, each in _feeders(boat).items() if (worst := _over(each))}
     behind: dict[str, list[tuple[str, Lost]]] = defaultdict(list)
@@ -198,8 +199,8 @@ def too_much_drop(boat: Boat) -> Iterator[Says | Lacks]:
         over = _over(each)
         if over:
             yield from _judged(boat, key, over, behind)
-        else:
-            yield from _lacking(boat, key, each)
+        elif each:
+            yield from _lacking(boat, key)
     for place in dict.fromkeys([*feeders, *behind]):
         yield _at_feeder(boat, place, feeders.get(place, []), behind.get(place, []))
     for key, load in boat.vessel.loads.items():
@@ -299,8 +300,11 @@ def _at_feeder(boat: Boat, place: str, own: list[Lost], loads: list[tuple[str, L
     )
 
 
-def _lacking(boat: Boat, key: str, each: list[Lost]) -> Iterator[Lacks]:
+def _lacking(boat: Boat, key: str) -> Iterator[Lacks | Sound | Open]:
     """What is not recorded on the load's own branch, where what is known of it passes."""
-    for part in supplies(boat).get(key, ()):
+    parts = supplies(boat).get(key, ())
+    known = parts and all(part.total.high_v is not None for part in parts)
+    yield Sound(key) if known else Open(key)
+    for part in parts:
         for item, missing in part.branch.unknown:
-            yield Lacks(item=item, at=At("cables", item), missing=f"its {missing}")
+            yield Lacks(item=item, at=At("cables", item), missing=f"its {missing}", stops=(key,))

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 from vesselspec.model.items import System
 from vesselspec.model.vessel import natural
 from vesselspec.rules.boat import Boat
-from vesselspec.rules.book import Lacks, Says, rule
+from vesselspec.rules.book import Lacks, Open, Says, Sound, rule
 from vesselspec.rules.findings import CAUTION, NOTICE, WARNING
+from vesselspec.rules.protection import guarded_cores
 from vesselspec.units import show
 
 if TYPE_CHECKING:
@@ -30,12 +31,12 @@ def _amps(value: float) -> str:
     return show("current", value)
 
 
-def _recordable(boat: Boat, missing: Iterable[tuple[str, str]]) -> Iterator[Lacks]:
+def _recordable(boat: Boat, missing: Iterable[tuple[str, str]], stops: tuple[str, ...] = ()) -> Iterator[Lacks]:
     from vesselspec.physics.faults.sources import can_be_recorded  # noqa: PLC0415
 
     for item, word in missing:
         if can_be_recorded(boat.vessel.device(item), word):
-            yield Lacks(item=item, at=boat.at(item), missing=word)
+            yield Lacks(item=item, at=boat.at(item), missing=word, stops=stops)
 
 
 def _of_ways(boat: Boat, devices: Iterable[str], what: str) -> Iterator[Lacks]:
@@ -52,7 +53,8 @@ def _of_ways(boat: Boat, devices: Iterable[str], what: str) -> Iterator[Lacks]:
         listed = f"{'ways' if ways[1:] else 'way'} {', '.join(ranked)}"
         if len(ways) > _LISTED:
             listed = f"{len(ways)} ways, such as {', '.join(ranked[:3])}"
-        yield Lacks(item=section, at=boat.at(section), missing=f"the {what} of {listed}")
+        held = tuple(f"{section}/{way}" for way in ranked)
+        yield Lacks(item=section, at=boat.at(section), missing=f"the {what} of {listed}", stops=held)
 
 
 # --- interrupting rating ---------------------------------------------------------------------------
@@ -65,8 +67,9 @@ def _of_ways(boat: Boat, devices: Iterable[str], what: str) -> Iterator[Lacks]:
     why="A breaker or fuse that is asked to break more than it can may burst, weld or burn on, and the fault goes on.",
     remedy="Fit a device that breaks the fault level, or one upstream that is listed to protect it.",
     source="46 CFR 111.54-1(a)(3)",
+    needs="the interrupting rating of every device; what each source gives into a fault; size and length of cables",
 )
-def interrupting_below_fault(boat: Boat) -> Iterator[Says | Lacks]:
+def interrupting_below_fault(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
     """Interrupting rating against the largest fault through the device in any condition, and against ABYC's table."""
     greatest: dict[str, list[Through]] = defaultdict(list)
     unrated: dict[str, None] = {}
@@ -95,8 +98,10 @@ def interrupting_below_fault(boat: Boat) -> Iterator[Says | Lacks]:
         elif asked is not None and asked.amps > rating:
             yield _below_table(boat, key, rating, asked, known=not open_still)
         else:
+            yield Open(key) if open_still else Sound(key)
             for each in open_still:
-                yield from _recordable(boat, by_condition[each.condition].levels.missing(each.place, each.pair))
+                missing = by_condition[each.condition].levels.missing(each.place, each.pair)
+                yield from _recordable(boat, missing, stops=(key,))
     yield from _of_ways(boat, unrated, "interrupting rating")
 
 
@@ -171,17 +176,22 @@ def _system_of(boat: Boat, source: str) -> str | None:
     why="Until the device opens, the case of the faulty appliance is live and whoever touches it can be killed.",
     remedy="Fit a residual-current device, a device that opens at a smaller current, or larger conductors, earth too.",
     source="IEC 60364-4-41:2005 Table 41.1",
+    needs="trip curve and rating of every device, residual-current devices; what each source gives into a "
+    "fault; size and length of cables",
 )
-def opens_too_late(boat: Boat) -> Iterator[Says | Lacks]:
+def opens_too_late(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
     """The smallest fault to earth behind every device against the time in which it opens at that current."""
     late: dict[str, list[EarthFault]] = defaultdict(list)
     unsure: dict[str, list[EarthFault]] = defaultdict(list)
-    lacking: dict[tuple[str, str], None] = {}
+    lacking: dict[tuple[str, str], dict[str, None]] = defaultdict(dict)
     curves: dict[str, None] = {}
     international = boat.vessel.about.practice == "international"
+    looked_at: set[str] = set()
     for checks in boat.fault_checks:
         for each in checks.earth_faults(decidable=not international):
             judged = _could_be_sure(checks, each) or not checks.devices[each.device].rating_a
+            yield Sound(each.device) if each.verdict == "certain" else Open(each.device)
+            looked_at.add(each.device)
             if each.verdict == "not":
                 late[each.device].append(each)
             elif each.verdict == "undecided" and each.missing:
@@ -190,7 +200,7 @@ def opens_too_late(boat: Boat) -> Iterator[Says | Lacks]:
                         if international:
                             curves[item] = None
                     elif judged or word == "its residual delay":
-                        lacking[item, word] = None
+                        lacking[item, word][each.device] = None
             elif each.verdict == "undecided" and each.amps is not None and _could_be_sure(checks, each):
                 unsure[each.device].append(each)
     for device, found in late.items():
@@ -198,8 +208,12 @@ def opens_too_late(boat: Boat) -> Iterator[Says | Lacks]:
     for device, found in unsure.items():
         if device not in late:
             yield _late(boat, device, found, signal_word=CAUTION)
-    yield from _recordable(boat, lacking)
+    for lack, devices in lacking.items():
+        yield from _recordable(boat, [lack], stops=tuple(devices))
     yield from _of_ways(boat, curves, "trip curve")
+    for checks in boat.fault_checks:  # nothing is published that could decide about the others
+        last = {each for chain in checks.chains if not chain.feed.dc for each in chain.last.values() if each}
+        yield from map(Open, sorted(last - looked_at))
 
 
 def _could_be_sure(checks: DeviceChecks, fault: EarthFault) -> bool:
@@ -242,15 +256,23 @@ def _banded(checks: DeviceChecks) -> frozenset[str]:
     why="The insulation melts or burns along the whole run while the device still waits.",
     remedy="Run a larger conductor, or fit a device that opens sooner at the fault current.",
     source="IEC 60364-4-43 clause 434.5.2: I²t at most k²S²",
+    needs="trip curve and rating of every device; what each source gives into a fault; size, length and "
+    "insulation of cables",
 )
-def not_thermally_protected(boat: Boat) -> Iterator[Says]:
+def not_thermally_protected(boat: Boat) -> Iterator[Says | Sound | Open]:
     """k²S² of every conductor against I²t of the device before it, where a published bound makes it certain."""
     bad: dict[tuple[str, str], list[Stood]] = defaultdict(list)
+    looked_at: set[str] = set()
     for checks in boat.fault_checks:
         only = _banded(checks)
         for each in checks.stood(only=only) if only else ():
+            yield Sound(each.cable) if each.verdict == "certain" else Open(each.cable)
+            looked_at.add(each.cable)
             if each.verdict == "not":
                 bad[each.cable, each.device].append(each)
+    if boat.fault_checks:
+        guarded = {each.run.cable.id for each in guarded_cores(boat) if any(feed.device for feed in each.feeds)}
+        yield from map(Open, sorted(guarded - looked_at))  # nothing is published about what guards them
     for (cable, device), found in bad.items():
         worst = min(found, key=lambda each: (each.can.high, each.condition, each.core))
         yield Says(
@@ -273,15 +295,22 @@ def not_thermally_protected(boat: Boat) -> Iterator[Says]:
     why="A fault in one circuit takes everything else behind the upstream device with it, at night and under way too.",
     remedy="Choose ratings and curves so that the nearer device opens first, or accept it knowingly.",
     source="IEC 60898-1, bounds of both devices",
+    needs="trip curve and rating of both devices; what each source gives into a fault",
 )
-def no_selectivity(boat: Boat) -> Iterator[Says]:
+def no_selectivity(boat: Boat) -> Iterator[Says | Sound | Open]:
     """Every two devices in series, where the published bounds make it certain that the wrong one opens first."""
     bad: dict[tuple[str, str], list[Series]] = defaultdict(list)
+    looked_at: set[str] = set()
     for checks in boat.fault_checks:
         only = _banded(checks)
         for each in checks.series(only=only) if only else ():
+            yield Sound(each.device) if each.order.verdict == "certain" else Open(each.device)
+            looked_at.add(each.device)
             if each.order.verdict == "not":
                 bad[each.device, each.upstream].append(each)
+    for checks in boat.fault_checks:
+        pairs = {device for chain in checks.chains for device, above in chain.above.items() if above is not None}
+        yield from map(Open, sorted(pairs - looked_at))  # nothing is published about one of the two
     for (device, upstream), found in bad.items():
         worst = max(found, key=lambda each: (each.most_a, each.condition))
         yield Says(

@@ -114,6 +114,16 @@ class Coverage:
     failed: int
     unknown: int  # items that it could not judge
 
+    @property
+    def judged(self) -> int:
+        """Items of which it can tell, one way or the other."""
+        return self.sound + self.failed
+
+    @property
+    def nothing(self) -> bool:
+        """Whether the boat has nothing that it is about: it says nothing, and that is not a verdict."""
+        return not self.judged and not self.unknown
+
 
 @dataclass(frozen=True)
 class Survey:

@@ -8,7 +8,7 @@ from vesselspec.model.devices import Charger, Inverter, InverterCharger, Load
 from vesselspec.model.items import NO_LABEL, UNTRACED, Cable
 from vesselspec.network.graph import LINES
 from vesselspec.rules.boat import Boat
-from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, rule
+from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, Sound, rule
 from vesselspec.rules.findings import CAUTION, NOTICE, WARNING, At
 
 
@@ -21,8 +21,9 @@ from vesselspec.rules.findings import CAUTION, NOTICE, WARNING, At
     remedy="Make every source of both sections dead and prove it, then move the neutral to the bar of the section "
     "that feeds its line.",
     source=COMMON_PRACTICE,
+    needs="on which bar each neutral lands; which sections share a bar",
 )
-def neutral_on_other_section(boat: Boat) -> Iterator[Says]:
+def neutral_on_other_section(boat: Boat) -> Iterator[Says | Sound]:
     """An inverter load's neutral on the shore section's bar, say."""
     network = boat.network
     for cable, runs in network.runs.items():
@@ -41,6 +42,8 @@ def neutral_on_other_section(boat: Boat) -> Iterator[Says]:
                     lines[section] = None
                 elif terminal.pole == "N" and terminal.place == section:
                     neutrals.append((run.name, section))
+        if lines and neutrals:
+            yield Sound(cable)
         for core, bar in neutrals:
             if lines and _bar(boat, bar) not in {_bar(boat, line) for line in lines}:
                 own = next(iter(lines))
@@ -77,8 +80,9 @@ def _bar(boat: Boat, section: str) -> str:
     why="When its insulation fails, its case stays live until somebody touches it: no breaker opens without an earth.",
     remedy="Run an earth core with the supply cable and land it at both ends.",
     source="46 CFR 183.372 (enclosures and frames grounded)",
+    needs="the earth core of every supply cable at both ends; what is double insulated",
 )
-def earth_missing(boat: Boat) -> Iterator[Says | Lacks]:
+def earth_missing(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     """AC loads, chargers and inverters that need an earth and have no core on it."""
     for key, device in (*boat.vessel.devices.items(), *boat.vessel.loads.items()):
         places: tuple[str, ...]
@@ -96,7 +100,7 @@ def earth_missing(boat: Boat) -> Iterator[Says | Lacks]:
             yield from _without_earth(boat, key, place)
 
 
-def _without_earth(boat: Boat, key: str, place: str) -> Iterator[Says | Lacks]:
+def _without_earth(boat: Boat, key: str, place: str) -> Iterator[Says | Lacks | Sound]:
     network = boat.network
     earth = network.index.get((place, "PE"))
     lines = [n for pole in LINES if (n := network.index.get((place, pole))) is not None]
@@ -108,15 +112,18 @@ def _without_earth(boat: Boat, key: str, place: str) -> Iterator[Says | Lacks]:
         link = network.links[number]
         far = network.terminals[link.other(earth)]
         if far.loose:
-            yield Lacks(item=link.item, at=At("cables", link.item), missing=f"where {far.loose} lands")
+            yield Lacks(item=link.item, at=At("cables", link.item), missing=f"where {far.loose} lands", stops=(place,))
         else:
+            yield Sound(place)
             return
     if earths:
         return
     cables = dict.fromkeys(network.links[number].item for number in fed)
     untraced = [c for c in cables if _has_untraced(boat.vessel.cables[c], boat)]
     if untraced:
-        yield Lacks(item=untraced[0], at=At("cables", untraced[0]), missing="where its untraced cores land")
+        yield Lacks(
+            item=untraced[0], at=At("cables", untraced[0]), missing="where its untraced cores land", stops=(place,)
+        )
         return
     first = next(iter(cables))
     yield Says(
@@ -138,8 +145,9 @@ def _has_untraced(cable: Cable, boat: Boat) -> bool:
     "in a panel.",
     remedy="Treat it as live. Trace it with a tone or by eye along its whole run, then record or remove it.",
     source=COMMON_PRACTICE,
+    needs="both ends of every cable and core",
 )
-def untraced(boat: Boat) -> Iterator[Says]:
+def untraced(boat: Boat) -> Iterator[Says | Sound]:
     """Cables with an untraced end, and cores of which one landing is not known."""
     for key, cable in boat.vessel.cables.items():
         ends = [end for end, place in (("from", cable.from_), ("to", cable.to)) if place == UNTRACED]
@@ -147,6 +155,7 @@ def untraced(boat: Boat) -> Iterator[Says]:
             name for name, core in boat.vessel.cores_of(cable) if UNTRACED in (core.from_, core.to) and len(ends) != 2
         ]
         if not ends and not cores:
+            yield Sound(key)
             continue
         known = cable.to if "from" in ends else cable.from_
         what = (
@@ -185,8 +194,9 @@ def _can_be_live(boat: Boat, cable: str, cores: list[str]) -> list[str]:
     why="The next person cannot tell what it feeds and will guess.",
     remedy="Label both ends with the cable's id.",
     source=COMMON_PRACTICE,
+    needs="what is written on both ends of every cable",
 )
-def unlabelled(boat: Boat) -> Iterator[Says | Lacks]:
+def unlabelled(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     """Ends that somebody looked at and found bare; unrecorded labels cannot be judged."""
     for key, cable in boat.vessel.cables.items():
         bare, unknown = [], []
@@ -207,6 +217,8 @@ def unlabelled(boat: Boat) -> Iterator[Says | Lacks]:
             )
         elif unknown:
             yield Lacks(item=key, at=At("cables", key), missing="what is written on its ends")
+        elif UNTRACED not in (cable.from_, cable.to):
+            yield Sound(key)
 
 
 @rule(
@@ -216,8 +228,9 @@ def unlabelled(boat: Boat) -> Iterator[Says | Lacks]:
     why="The next person trusts the colour: a white that is live or a green that carries current kills.",
     remedy="Re-mark the core at both ends in the colour of its function, or exchange the conductor.",
     source="as named in the finding",
+    needs="the colour of every core and where it lands; the vessel's practice",
 )
-def colours(boat: Boat) -> Iterator[Says | Lacks]:
+def colours(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     """Colour by function under the vessel's practice."""
     from vesselspec.standards import allowed_colours, normalise_colour  # noqa: PLC0415 - reads a data file
 
@@ -238,6 +251,7 @@ def colours(boat: Boat) -> Iterator[Says | Lacks]:
             if known is None:
                 yield Lacks(item=cable, at=boat.core_at(cable, core), missing=f"the colour of core {core}")
                 continue
+            yield Sound(cable)  # unless one of its cores is amiss or unknown
             allowed = allowed_colours(practice, function, only_line=len(lines) == 1)
             if known in allowed.colours or (
                 function == "bonding"
@@ -316,8 +330,9 @@ def _carries(boat: Boat, a: int, b: int) -> str:
     why="Opening the way kills more than its label says, and a terminal made for one conductor holds two.",
     remedy="Give the second cable a way of its own, or join the two at a terminal block and say so on the label.",
     source=COMMON_PRACTICE,
+    needs="which cables land on every way",
 )
-def two_cables(boat: Boat) -> Iterator[Says]:
+def two_cables(boat: Boat) -> Iterator[Says | Sound]:
     """More than one cable on the outer terminals of a way."""
     for path in boat.vessel.ways:
         cables = dict.fromkeys(
@@ -326,6 +341,8 @@ def two_cables(boat: Boat) -> Iterator[Says]:
             for number in boat.network.at[terminal]
             if boat.network.links[number].kind == "core"
         )
+        if len(cables) == 1:
+            yield Sound(path)
         if len(cables) > 1:
             yield Says(
                 items=(path, *cables),

@@ -14,7 +14,7 @@ from vesselspec.network.graph import LINES
 from vesselspec.physics.loads.demand import SourceDemand, parts_of
 from vesselspec.physics.loads.energy import DAY_H, BankDay, Stretch, day_of
 from vesselspec.rules.boat import Boat
-from vesselspec.rules.book import Lacks, Says, rule
+from vesselspec.rules.book import Lacks, Says, Sound, rule
 from vesselspec.rules.findings import CAUTION, NOTICE
 
 _NEAR = 1 + 1e-9
@@ -45,8 +45,9 @@ class _Start:
     why="It switches off or lets its voltage sink while the motor starts, and takes everything else on it along.",
     remedy="Move the load to another supply, fit a soft start, or leave other loads off while it starts.",
     source="electric load analysis; the inverter's own short-time rating",
+    needs="the inrush of motors; the short-time output of the inverter; operating conditions in which it inverts",
 )
-def inverter_surge(boat: Boat) -> Iterator[Says | Lacks]:
+def inverter_surge(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     """The largest single inrush on top of the other loads, against the short-time output."""
     starts: dict[tuple[str, ...], list[_Start]] = defaultdict(list)
     unsure: dict[tuple[str, ...], dict[tuple[str, str], None]] = defaultdict(dict)
@@ -65,7 +66,7 @@ def inverter_surge(boat: Boat) -> Iterator[Says | Lacks]:
                 if load.inrush_a is not None:
                     starts[sources].append(_start(boat, condition, key, load, found))
                 elif load.motor:
-                    yield Lacks(item=key, at=boat.at(key), missing="its inrush")
+                    yield Lacks(item=key, at=boat.at(key), missing="its inrush", stops=sources)
             unsure[sources].update(dict.fromkeys(lack for each in found for lack in each.unknown))
     for sources, each_start in starts.items():
         yield from _surge(boat, sources, each_start, tuple(unsure[sources]))
@@ -99,7 +100,7 @@ def _start(boat: Boat, condition: str, key: str, load: Load, found: list[SourceD
 
 def _surge(
     boat: Boat, sources: tuple[str, ...], starts: list[_Start], unsure: tuple[tuple[str, str], ...]
-) -> Iterator[Says | Lacks]:
+) -> Iterator[Says | Lacks | Sound]:
     worst: dict[str, _Start] = {}
     for each in sorted(starts, key=lambda each: (-each.total, each.condition, each.load)):
         worst.setdefault(each.condition, each)
@@ -113,12 +114,15 @@ def _surge(
             for unit in units:
                 if unit.surge_va is None:
                     yield Lacks(item=unit.id, at=boat.at(unit.id), missing="its short-time output")
+        else:
+            yield from map(Sound, sources)
         return
     limit = math.fsum(surges)
+    yield from map(Sound, sources)
     over = [each for each in worst.values() if each.total > limit * _NEAR]
     if not over:
         for item, missing in unsure:
-            yield Lacks(item=item, at=boat.at(item), missing=missing.replace("_", " "))
+            yield Lacks(item=item, at=boat.at(item), missing=missing.replace("_", " "), stops=sources)
         return
     name = boat.vessel.name_of
     beside = f" beside {top.others:.4g} VA of other loads" if top.others else ""
@@ -142,8 +146,9 @@ def _surge(
     why="Lights, pumps and alarms go out, and a battery that is emptied wholly ages or dies of it.",
     remedy="Record the hours of each load in `per_day`, shed loads in this condition, or charge within the day.",
     source="electric load analysis over demand factors; the bank's rated capacity",
+    needs="the capacity of the bank; power or current of loads and their hours a day; operating conditions",
 )
-def bank_cannot_last(boat: Boat) -> Iterator[Says | Lacks]:
+def bank_cannot_last(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     """Twenty-four hours of a condition against the whole rated capacity: a usable share from memory decides nothing."""
     for condition, demands in boat.demands.items():
         running = (boat.vessel.devices.get(key) for key in boat.vessel.conditions[condition].running)
@@ -194,10 +199,11 @@ def _day(boat: Boat, condition: str) -> dict[str, BankDay]:
     return {each.bank.id: each for each in day.banks}
 
 
-def _lasts(boat: Boat, each: SourceDemand, taken: float, capacity: float) -> Iterator[Says | Lacks]:
+def _lasts(boat: Boat, each: SourceDemand, taken: float, capacity: float) -> Iterator[Says | Lacks | Sound]:
+    yield from map(Sound, each.sources)
     if taken <= capacity * _NEAR:
         for item, missing in each.unknown:
-            yield Lacks(item=item, at=boat.at(item), missing=missing.replace("_", " "))
+            yield Lacks(item=item, at=boat.at(item), missing=missing.replace("_", " "), stops=each.sources)
         return
     names = " with ".join(map(boat.vessel.name_of, each.sources))
     lower = "at least " if each.unknown else ""

@@ -8,7 +8,7 @@ from vesselspec.model.devices import Charger, Device, Load, _OneSide
 from vesselspec.network.graph import LINES
 from vesselspec.network.reach import Arrival
 from vesselspec.rules.boat import Boat
-from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, rule
+from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, Sound, rule
 from vesselspec.rules.findings import CAUTION, NOTICE, WARNING, At
 from vesselspec.rules.potentials import charger_loop, joints
 
@@ -51,15 +51,19 @@ def _says(boat: Boat, key: str, found: tuple[Arrival, int], what: str, remedy: s
     "damaged by it.",
     remedy="Move the circuit to a section that only the allowed supplies feed.",
     source=COMMON_PRACTICE,
+    needs="`only_from` of loads; sections, sources and the cables between them",
 )
-def supply_not_allowed(boat: Boat) -> Iterator[Says]:
+def supply_not_allowed(boat: Boat) -> Iterator[Says | Sound]:
     """A load marked shore-or-generator-only that an inverter can reach, say. Loads behind one bridge are told once."""
     bridges = [bridge for bridge in joints(boat) if bridge in boat.vessel.cables]
     behind: dict[tuple[str, str], list[tuple[str, tuple[Arrival, int]]]] = {}
     for key, load in boat.vessel.loads.items():
         if not load.only_from:
             continue
-        for supply, found in _fed_by(boat, key).items():
+        fed = _fed_by(boat, key)
+        if fed:
+            yield Sound(key)
+        for supply, found in fed.items():
             if supply in ("shore", "generator", "inverter", "battery") and supply not in load.only_from:
                 source = found[0].emission.source
                 way = boat.reach.witness(*found)
@@ -97,8 +101,9 @@ def supply_not_allowed(boat: Boat) -> Iterator[Says]:
     remedy="Put it on a section that only shore or a generator feeds, or write into `only_from` that the inverter "
     "is allowed and why into `note`.",
     source=COMMON_PRACTICE,
+    needs="the use of every load; `only_from` where the inverter is meant; sections and sources",
 )
-def hungry_on_inverter(boat: Boat) -> Iterator[Says]:
+def hungry_on_inverter(boat: Boat) -> Iterator[Says | Sound]:
     """Water heaters and chargers belong on shore or generator."""
     candidates: list[tuple[str, str]] = [
         (key, key) for key, load in boat.vessel.loads.items() if load.use in HUNGRY_USES and not load.only_from
@@ -110,6 +115,7 @@ def hungry_on_inverter(boat: Boat) -> Iterator[Says]:
         if isinstance(device, Charger) and key not in worse
     ]
     for key, place in candidates:
+        yield Sound(key)
         found = _fed_by(boat, place).get("inverter")
         if found is not None:
             source = boat.vessel.name_of(found[0].emission.source)
@@ -124,13 +130,15 @@ def hungry_on_inverter(boat: Boat) -> Iterator[Says]:
     why="The source trips and takes everything with it, or overheats where it does not trip.",
     remedy="Shed loads in this condition, lower what runs at the same time, or move circuits to another source.",
     source="electric load analysis over demand factors; the source's own rating",
+    needs="operating conditions with demand; power or current and power factor of loads; the rating of sources",
 )
-def source_overloaded(boat: Boat) -> Iterator[Says | Lacks]:
+def source_overloaded(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     """Sum over demand factors against the rating, for every source, pole and condition."""
     for condition, demands in boat.demands.items():
         for each in demands.sources:
             names = " with ".join(boat.vessel.name_of(source) for source in each.sources)
             at = boat.at(each.sources[0], "rating")
+            yield from map(Sound, each.sources)  # unless it is amiss or unknown in any condition
             if each.rating_a is None:
                 for source in each.sources:
                     yield Lacks(item=source, at=boat.at(source), missing="its rating")
@@ -147,8 +155,9 @@ def source_overloaded(boat: Boat) -> Iterator[Says | Lacks]:
                     measure=each.amps / each.rating_a if each.rating_a else None,
                 )
             else:
-                for item, missing in each.unknown:
-                    yield Lacks(item=item, at=boat.at(item), missing=missing.replace("_", " "))
+                for item, field in each.unknown:
+                    missing = field.replace("_", " ")
+                    yield Lacks(item=item, at=boat.at(item), missing=missing, stops=each.sources)
 
 
 @rule(
@@ -158,12 +167,15 @@ def source_overloaded(boat: Boat) -> Iterator[Says | Lacks]:
     why="Either the condition or the wiring is recorded wrongly, and the load sums of that condition are too low.",
     remedy="Correct the condition's running sources and positions, or the load's circuit.",
     source="this program",
+    needs="operating conditions with running sources, positions and demand",
 )
-def load_not_fed(boat: Boat) -> Iterator[Says | Lacks]:
+def load_not_fed(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     """A load in demand with no running source behind it; a position that nobody wrote down."""
     unfed: dict[str, list[str]] = {}
     for condition, demands in boat.demands.items():
         state = boat.states[condition]
+        if not state.gaps:
+            yield from (Sound(key) for key, _ in boat.vessel.conditions[condition].demand)
         for item, missing in state.gaps:
             yield Lacks(item=condition, at=At("conditions", condition, ("positions",)), missing=f"{missing} ({item})")
         for key in () if state.gaps else demands.unfed:  # with a position missing, that may be the only reason
@@ -184,13 +196,15 @@ def load_not_fed(boat: Boat) -> Iterator[Says | Lacks]:
     why="No load sum counts it, so it can overload a source that the survey calls sound.",
     remedy="List it with its demand factor in every condition in which it may run.",
     source="electric load analysis counts every load",
+    needs="operating conditions with the demand of every load",
 )
-def load_never_counted(boat: Boat) -> Iterator[Says]:
+def load_never_counted(boat: Boat) -> Iterator[Says | Sound]:
     """A load that no condition lists."""
     if not boat.vessel.conditions:
         return
     counted = {key for condition in boat.vessel.conditions.values() for key, _ in condition.demand}
     for key, load in boat.vessel.loads.items():
+        yield Sound(key)
         if key not in counted and load.use != "engine-cranking":
             yield Says(items=(key,), at=boat.at(key), what=f"{boat.vessel.name_of(key)} is in no operating condition")
 
@@ -202,13 +216,16 @@ def load_never_counted(boat: Boat) -> Iterator[Says]:
     why="The entry contradicts itself, so nothing that is computed for it can be trusted.",
     remedy="Correct its `system` or its `poles`.",
     source="this program",
+    needs="the system and poles of devices, loads and ways",
 )
-def poles_not_of_system(boat: Boat) -> Iterator[Says]:
+def poles_not_of_system(boat: Boat) -> Iterator[Says | Sound]:
     """A load with DC poles on an AC system, a third line on a single-phase system, and the like."""
     everything: list[tuple[str, Device | Load]] = [*boat.vessel.devices.items(), *boat.vessel.loads.items()]
     for key, device in everything:
         for side in device.sides(boat.vessel.systems):
             system = boat.vessel.systems.get(side.system or "")
+            if system is not None:
+                yield Sound(key)
             wrong = [pole for pole in side.poles if system is not None and pole not in (*system.poles, "PE")]
             if wrong and system is not None:
                 field = "poles" if isinstance(device, _OneSide) and device.poles else "system"
@@ -220,6 +237,8 @@ def poles_not_of_system(boat: Boat) -> Iterator[Says]:
                 )
     for path, (panel, section, way) in boat.vessel.ways.items():
         system = boat.vessel.section_system(panel, section)
+        if system is not None:
+            yield Sound(path)
         wrong = [pole for pole in way.poles if system is not None and pole not in (*system.poles, "PE")]
         if wrong and system is not None:
             yield Says(

@@ -19,7 +19,7 @@ from vesselspec.network.mismatch import (
 )
 from vesselspec.network.reach import Arrival, Needs, Witness, agree
 from vesselspec.rules.boat import Boat
-from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, rule
+from vesselspec.rules.book import COMMON_PRACTICE, Open, Says, Sound, rule
 from vesselspec.rules.findings import CAUTION, DANGER, WARNING, At
 
 _MOST_NAMED = 6
@@ -32,10 +32,35 @@ def _list(words: tuple[str, ...] | list[str]) -> str:
     return ", ".join(shown)
 
 
-def _astray(boat: Boat, *kinds: str, says: str) -> Iterator[Says]:
+#: The poles that each kind of mismatch is about.
+_POLES = {
+    AC_ON_DC: ("DC+", "DC-"),
+    DC_ON_AC: (*LINES, "N"),
+    LINE_ON_NEUTRAL: ("N",),
+    LINE_ON_EARTH: ("PE",),
+    LINES_SWAPPED: LINES,
+    VOLTAGE_MIXED: (*LINES, "DC+"),
+    DC_REVERSED: ("DC-",),
+    POSITIVE_ON_EARTH: ("PE",),
+}
+
+
+def _astray(boat: Boat, kind: str, *, says: str) -> Iterator[Says | Sound | Open]:
     for found in boat.mismatches:
-        if found.kind in kinds and not _told_elsewhere(boat, found):
+        if found.kind == kind and not _told_elsewhere(boat, found):
             yield _told(boat, found, says)
+    yield from _free_of(boat, kind)
+
+
+def _free_of(boat: Boat, kind: str) -> Iterator[Sound | Open]:
+    """The places that a kind of mismatch is about and does not reach; open where a cable ends nobody knows where."""
+    network = boat.network
+    wrong = boat.strays.get(kind, frozenset())
+    wrong |= {network.terminals[m.witness.steps[-1].end].place for m in boat.mismatches if m.kind == kind}
+    poles = frozenset(_POLES[kind])
+    for place, held in boat.poles_at.items():
+        if place not in wrong and not held.isdisjoint(poles):
+            yield Open(place) if place in boat.unsearched else Sound(place)
 
 
 def _ends_among(boat: Boat, *, ac: bool) -> Iterator[Says]:
@@ -108,8 +133,9 @@ def _told(boat: Boat, found: Mismatch, says: str) -> Says:
     remedy="Make every source dead and prove it, move the cable to the AC terminals of the device, and mark AC and "
     "DC cables of like colours at both ends.",
     source=COMMON_PRACTICE,
+    needs="where every core lands at both ends; switches, selectors and interlocks as they are on board",
 )
-def ac_on_dc(boat: Boat) -> Iterator[Says]:
+def ac_on_dc(boat: Boat) -> Iterator[Says | Sound | Open]:
     """AC landed on DC terminals, such as a charger's battery side."""
     yield from _astray(boat, AC_ON_DC, says="AC {pole} from {sources} comes to the DC terminal {end} by {item}")
     yield from _ends_among(boat, ac=True)
@@ -123,8 +149,9 @@ def ac_on_dc(boat: Boat) -> Iterator[Says]:
     "terminal will carry AC to the battery side as soon as the other end is energised.",
     remedy="Make every source dead and prove it, then find where the cable belongs and land both ends there.",
     source=COMMON_PRACTICE,
+    needs="where every core lands at both ends; switches, selectors and interlocks as they are on board",
 )
-def dc_on_ac(boat: Boat) -> Iterator[Says]:
+def dc_on_ac(boat: Boat) -> Iterator[Says | Sound | Open]:
     """DC landed on AC terminals."""
     yield from _astray(boat, DC_ON_AC, says="{pole} from {sources} comes to the AC terminal {end} by {item}")
     yield from _ends_among(boat, ac=False)
@@ -139,8 +166,9 @@ def dc_on_ac(boat: Boat) -> Iterator[Says]:
     remedy="Make every source dead and prove it, exchange the conductors at the end that is wrong, then check "
     "polarity at the load.",
     source="ABYC E-11 reverse-polarity rule (quoted publicly); " + COMMON_PRACTICE,
+    needs="where every core lands at both ends; switches, selectors and interlocks as they are on board",
 )
-def line_on_neutral(boat: Boat) -> Iterator[Says]:
+def line_on_neutral(boat: Boat) -> Iterator[Says | Sound | Open]:
     """Line and neutral exchanged, or joined."""
     yield from _astray(boat, LINE_ON_NEUTRAL, says="{pole} from {sources} comes to the neutral {end} by {item}")
 
@@ -152,8 +180,9 @@ def line_on_neutral(boat: Boat) -> Iterator[Says]:
     why="Every metal case, engine and under-water fitting on that earth becomes live.",
     remedy="Make every source dead and prove it, and land the conductor where its colour belongs.",
     source=COMMON_PRACTICE,
+    needs="where every core lands at both ends; switches, selectors and interlocks as they are on board",
 )
-def line_on_earth(boat: Boat) -> Iterator[Says]:
+def line_on_earth(boat: Boat) -> Iterator[Says | Sound | Open]:
     """A line conductor on the earthing system."""
     yield from _astray(boat, LINE_ON_EARTH, says="{pole} from {sources} comes to the earth {end} by {item}")
 
@@ -165,8 +194,9 @@ def line_on_earth(boat: Boat) -> Iterator[Says]:
     why="The panel's leg marking and the load balance no longer tell the truth, and a motor may turn the other way.",
     remedy="Exchange the lines at the end that is wrong, or correct the record.",
     source=COMMON_PRACTICE,
+    needs="where every core lands at both ends; the poles of panels and devices",
 )
-def lines_swapped(boat: Boat) -> Iterator[Says]:
+def lines_swapped(boat: Boat) -> Iterator[Says | Sound | Open]:
     """L1 on an L2 terminal and the like."""
     yield from _astray(boat, LINES_SWAPPED, says="{pole} from {sources} comes to {end} by {item}")
 
@@ -178,8 +208,9 @@ def lines_swapped(boat: Boat) -> Iterator[Says]:
     why="A device made for the lower voltage can burn or burst when the higher one arrives.",
     remedy="Find out which end is wrong; connect the device to the system of its own voltage.",
     source=COMMON_PRACTICE,
+    needs="where every core lands at both ends; the system of every panel and device, with its voltage",
 )
-def voltage_mixed(boat: Boat) -> Iterator[Says]:
+def voltage_mixed(boat: Boat) -> Iterator[Says | Sound | Open]:
     """Say 24 V on a 12 V terminal."""
     for found in boat.mismatches:
         if found.kind == VOLTAGE_MIXED:
@@ -192,6 +223,7 @@ def voltage_mixed(boat: Boat) -> Iterator[Says]:
                 f"{found.witness.emission.volts:g} V ({{pole}}) from {{sources}} comes to {{end}}, "
                 f"which belongs to the {meant} system, by {{item}}",
             )
+    yield from _free_of(boat, VOLTAGE_MIXED)
 
 
 @rule(
@@ -203,8 +235,9 @@ def voltage_mixed(boat: Boat) -> Iterator[Says]:
     remedy="Disconnect the battery, exchange the conductors at the end that is wrong, and measure before "
     "connecting again.",
     source=COMMON_PRACTICE,
+    needs="where every core lands at both ends; the poles of panels and devices",
 )
-def dc_reversed(boat: Boat) -> Iterator[Says]:
+def dc_reversed(boat: Boat) -> Iterator[Says | Sound | Open]:
     """DC positive and negative exchanged or joined."""
     yield from _astray(boat, DC_REVERSED, says="{pole} from {sources} comes to the negative {end} by {item}")
 
@@ -216,8 +249,9 @@ def dc_reversed(boat: Boat) -> Iterator[Says]:
     why="The bonding system becomes a conductor of battery current: it heats, and metal under water corrodes fast.",
     remedy="Take the conductor off the earth terminal and land it where it belongs.",
     source=COMMON_PRACTICE,
+    needs="where every core lands at both ends; the poles of panels and devices",
 )
-def positive_on_earth(boat: Boat) -> Iterator[Says]:
+def positive_on_earth(boat: Boat) -> Iterator[Says | Sound | Open]:
     """DC positive landed on a bonding or earth terminal."""
     yield from _astray(boat, POSITIVE_ON_EARTH, says="{pole} from {sources} comes to the earth {end} by {item}")
 
@@ -327,9 +361,13 @@ def _loads_from(boat: Boat, way: Witness, start: int, without: str) -> int:
     remedy="Take the joining connection out, or put a selector or interlock in that opens every line and the "
     "neutral of one source before it closes the other.",
     source="46 CFR 183.390 (shore and on-board sources interlocked against each other)",
+    needs="every source, selector and interlock; which inverters run in step; where every core lands",
 )
-def sources_joined(boat: Boat) -> Iterator[Says]:
+def sources_joined(boat: Boat) -> Iterator[Says | Sound]:
     """Shore, generators and inverters that a permitted set of positions ties together."""
+    own = {e.source: e.group for e in boat.network.emissions if e.pole in LINES}
+    if len(set(own.values())) > 1:  # one source alone has nothing to meet
+        yield from map(Sound, own)
     for joint, pairs in joints(boat).items():
         groups = {group for pair, _, _ in pairs for group in pair}
         sources = sorted({e.source for e in boat.network.emissions if e.group in groups and e.pole in LINES})
@@ -354,12 +392,14 @@ def sources_joined(boat: Boat) -> Iterator[Says]:
     remedy="Find the connection that by-passes the source selection and take it out; prove the pins dead with every "
     "on-board source running.",
     source="46 CFR 183.390 (shore and on-board sources interlocked against each other)",
+    needs="every inlet, source, selector and interlock; where every core lands",
 )
-def inlet_pins_live(boat: Boat) -> Iterator[Says]:
+def inlet_pins_live(boat: Boat) -> Iterator[Says | Sound]:
     """A generator, inverter or another inlet that reaches an inlet's pins."""
     for key, device in boat.vessel.devices.items():
         if not isinstance(device, ShoreInlet):
             continue
+        yield Sound(key)
         found: dict[str, tuple[Arrival, int]] = {}
         for pole in LINES:
             pin = boat.network.index.get((key, pole))
@@ -394,8 +434,9 @@ def inlet_pins_live(boat: Boat) -> Iterator[Says]:
     "that starts an engine or keeps a pump going.",
     remedy="Move the charger to a section that only shore or a generator feeds.",
     source=COMMON_PRACTICE,
+    needs="chargers, inverters and banks with the cables between them",
 )
-def charger_loop(boat: Boat) -> Iterator[Says]:
+def charger_loop(boat: Boat) -> Iterator[Says | Sound]:
     """Charger, battery, inverter and back."""
     for key, device in boat.vessel.devices.items():
         if isinstance(device, Charger):
@@ -404,6 +445,7 @@ def charger_loop(boat: Boat) -> Iterator[Says]:
             supply, outputs = f"{key}/ac-in", [f"{key}/dc"]
         else:
             continue
+        yield Sound(key)
         seen: set[str] = set()
         for pole in LINES:
             terminal = boat.network.index.get((supply, pole))
@@ -456,10 +498,13 @@ def _same_bank(boat: Boat, output: str, inverter: str, needs: Needs) -> str | No
     why="What was not searched was not found either: a place may be live that this survey does not name.",
     remedy="Simplify the source selection in the record, and judge the named places by hand.",
     source="this program",
+    needs="nothing more than the entries themselves",
 )
-def search_incomplete(boat: Boat) -> Iterator[Says | Lacks]:
+def search_incomplete(boat: Boat) -> Iterator[Says | Sound]:
     """More independent ways than the search keeps."""
     found: dict[str, list[str]] = {}
+    if not boat.reach.incomplete:
+        yield from map(Sound, boat.network.choices)
     for zone in sorted(boat.reach.incomplete):
         terminal = boat.network.terminals[boat.reach.zones.members[zone][0]]
         found.setdefault(terminal.place, []).append(terminal.name)

@@ -25,7 +25,7 @@ from vesselspec.physics.conductors.ampacity import LOW_VOLTAGE_V, Ampacity, ampa
 from vesselspec.physics.conductors.protection import DeviceLimit, device_limit
 from vesselspec.physics.loads.demand import rating_of
 from vesselspec.rules.boat import Boat
-from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, rule
+from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, Sound, rule
 from vesselspec.rules.findings import NOTICE, WARNING, At
 from vesselspec.standards import figure
 
@@ -202,13 +202,15 @@ def protections(boat: Boat) -> Iterator[Protection]:
     why="The conductor can overheat and start a fire before the device opens.",
     remedy="Fit a smaller device, or run a larger conductor.",
     source="33 CFR 183.455(c) with 33 CFR 183.425 Table 5",
+    needs="the rating of every device; size, insulation, route and bundle of every cable",
 )
-def device_above_ampacity(boat: Boat) -> Iterator[Says | Lacks]:
+def device_above_ampacity(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     """Rating of the device against the ampacity of the smallest core behind it."""
     told: dict[tuple[str, str], list[Protection]] = defaultdict(list)
     for each in protections(boat):
         told[each.cable, each.device].append(each)
     for (cable, device), group in told.items():
+        yield Sound(cable)  # unless another device, or another core of it, says otherwise
         bad = [p for p in group if p.verdict is False]
         if bad:
             yield _too_large(boat, cable, device, bad)
@@ -263,7 +265,7 @@ def _missing(boat: Boat, each: Protection) -> Iterator[Lacks]:
     at = At("cables", each.cable)
     run = next(run for run in boat.network.runs[each.cable] if run.name == each.core)
     if each.rating_a is None:
-        yield Lacks(item=each.device, at=boat.at(each.device), missing="its rating")
+        yield Lacks(item=each.device, at=boat.at(each.device), missing="its rating", stops=(each.cable,))
     if run.size is None:
         yield Lacks(item=each.cable, at=at, missing="its size")
     elif each.carries is None:
@@ -293,8 +295,9 @@ class Allowance:
     why="A chafed or shorted conductor carries all that the source can give until it burns.",
     remedy="Fit a fuse or breaker at the source, within the distance that the rule allows.",
     source="33 CFR 183.455(b), 183.460(a)",
+    needs="where devices stand; length, size and sheath of every cable before its first device; what alternators limit",
 )
-def unprotected(boat: Boat) -> Iterator[Says | Lacks]:
+def unprotected(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     """Live conductors that a source feeds without a device in between, beyond the allowed distance."""
     seen: set[tuple[str, str]] = set()
     leading = _leads_to_device(boat)
@@ -302,6 +305,7 @@ def unprotected(boat: Boat) -> Iterator[Says | Lacks]:
         if each.cranking:
             continue
         cable = each.run.cable
+        yield Sound(cable.id)  # unless one of its feeds says otherwise
         for feed in each.feeds:
             source = feed.emission.source
             if feed.device is not None or (cable.id, source) in seen:
@@ -332,7 +336,9 @@ def _limited(boat: Boat, feed: Feed, each: Guarded) -> bool | Lacks:
         return True  # chargers and converters limit their own output: common practice, no source
     if isinstance(device, Alternator):
         if device.self_limiting is None:
-            return Lacks(item=device.id, at=boat.at(device.id), missing="whether it is self-limiting")
+            return Lacks(
+                item=device.id, at=boat.at(device.id), missing="whether it is self-limiting", stops=(each.run.cable.id,)
+            )
         return device.self_limiting
     if isinstance(device, Inverter | InverterCharger | SolarArray):
         if isinstance(device, SolarArray):
@@ -343,7 +349,7 @@ def _limited(boat: Boat, feed: Feed, each: Guarded) -> bool | Lacks:
             )
             limit = rating_of(device, boat.vessel.systems.get(feed.emission.system or ""), lines)
         if limit is None:
-            return Lacks(item=device.id, at=boat.at(device.id), missing="its rated output")
+            return Lacks(item=device.id, at=boat.at(device.id), missing="its rated output", stops=(each.run.cable.id,))
         cable = each.run.cable.id
         carries = core_ampacity(boat, each.run, each.volts, loaded_conductors(boat)[cable])
         if each.run.size is None:
@@ -405,8 +411,9 @@ def _beyond(boat: Boat, cable: Cable, feed: Feed, *, leads: bool) -> Iterator[Sa
     why="With the neutral open and the line closed everything looks dead and is live.",
     remedy="Open line and neutral together, or the line alone.",
     source="46 CFR 111.05-37(a)",
+    needs="the poles that every way, breaker, fuse and switch opens",
 )
-def neutral_alone(boat: Boat) -> Iterator[Says]:
+def neutral_alone(boat: Boat) -> Iterator[Says | Sound]:
     """A way or device whose poles are N, DC- or PE without the line."""
     opened = [
         (path, f"way {boat.vessel.name_of(path)}", way.poles, way.is_protective)
@@ -418,6 +425,7 @@ def neutral_alone(boat: Boat) -> Iterator[Says]:
         if isinstance(device, _InLine)
     ]
     for place, name, poles, trips in opened:
+        yield Sound(place)
         if "PE" in poles or ("N" in poles and not set(poles) & set(LINES)) or (trips and poles == ("DC-",)):
             yield Says(
                 items=(place,),

@@ -11,7 +11,7 @@ from vesselspec.model.forms import ListOf, Nested, Reference, specs
 from vesselspec.model.items import Item
 from vesselspec.network.state import CLOSED, OPEN
 from vesselspec.rules.boat import Boat
-from vesselspec.rules.book import Says, rule
+from vesselspec.rules.book import Says, Sound, rule
 from vesselspec.rules.findings import NOTICE, WARNING, At
 
 
@@ -46,11 +46,13 @@ def _near(word: str, choices: list[str]) -> str | None:
     why="What hangs on that reference is missing from the network: neither its dangers nor its loads are judged.",
     remedy="Correct the spelling, or add the missing entry.",
     source="this program",
+    needs="nothing more than the entries themselves",
 )
-def dangling(boat: Boat) -> Iterator[Says]:
+def dangling(boat: Boat) -> Iterator[Says | Sound]:
     """Ids, places and terminals that do not exist."""
     vessel = boat.vessel
     for collection, path, item in vessel.items():
+        yield Sound(path)
         for fields, target, collections in _references(item):
             if not any(target in vessel.collection(name) for name in collections):
                 known = [key for name in collections for key in vessel.collection(name)]
@@ -164,8 +166,9 @@ def _in_interlocks(boat: Boat) -> Iterator[Says]:
     why="It is either not connected on board or its connection is not recorded; both mislead.",
     remedy="Record what it is connected to, mark a way as `spare: true`, or delete the entry.",
     source="this program",
+    needs="nothing more than the entries themselves",
 )
-def unused(boat: Boat) -> Iterator[Says]:
+def unused(boat: Boat) -> Iterator[Says | Sound]:
     """Spaces, systems, types and bundles that nothing names; devices, loads and ways without a cable."""
     vessel = boat.vessel
     named: set[tuple[str, str]] = set()
@@ -174,14 +177,19 @@ def unused(boat: Boat) -> Iterator[Says]:
             named.update((name, target) for name in collections)
     for name in ("spaces", "systems", "cable_types", "bundles"):
         for key in vessel.collection(name):
+            yield Sound(f"{name}/{key}")
             if (name, key) not in named:
                 yield Says(items=(f"{name}/{key}",), at=At(name, key), what=f"nothing refers to {name}/{key}")
     for collection in ("devices", "loads"):
         for key, device in vessel.collection(collection).items():
+            yield Sound(key)
             if not _connected(boat, key) and not isinstance(device, EarthPoint):
                 yield Says(items=(key,), at=At(collection, key), what=f"no cable lands on {vessel.name_of(key)}")
     for path, (_, _, way) in vessel.ways.items():
-        if way.device != "blank" and not way.spare and not _connected(boat, path) and path not in boat.cables_at:
+        if way.device == "blank" or way.spare:
+            continue
+        yield Sound(path)
+        if not _connected(boat, path) and path not in boat.cables_at:
             yield Says(
                 items=(path,),
                 at=boat.at(path),
