@@ -44,6 +44,18 @@ _POLES = {
     POSITIVE_ON_EARTH: ("PE",),
 }
 
+#: The rules that follow every core to where it lands: an end that nobody traced leaves them open.
+FOLLOW_CORES = (
+    "ac-on-dc-terminal",
+    "dc-on-ac-terminal",
+    "line-on-neutral",
+    "line-on-earth",
+    "lines-swapped",
+    "voltage-mixed",
+    "dc-polarity-reversed",
+    "positive-on-earth",
+)
+
 
 def _astray(boat: Boat, kind: str, *, says: str) -> Iterator[Says | Sound | Open]:
     for found in boat.mismatches:
