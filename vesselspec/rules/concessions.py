@@ -38,7 +38,7 @@ _PRACTICE = f"{COMMON_PRACTICE}; a concession in the sense of ISO 9000 is given 
 
 
 def _rule(id: str, signal_word: str, title: str, why: str, remedy: str) -> Rule:
-    return Rule(id, signal_word, title, why, remedy, _PRACTICE, judge=lambda _: ())
+    return Rule(id, signal_word, title, why, remedy, _PRACTICE, judge=lambda _: (), needs="the concessions themselves")
 
 
 OUT_OF_DATE = _rule(
