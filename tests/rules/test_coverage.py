@@ -82,6 +82,28 @@ def test_what_waits_for_an_unknown_is_counted_not_the_unknown() -> None:
     assert (before.unknown, after.unknown, after.sound) == (0, 1, before.sound - 1)  # its cable
 
 
+def test_what_feeds_a_load_that_nobody_measured_is_not_called_sound() -> None:
+    text = """
+loads:
+  kettle: {space: cabin, system: ac, poles: [L1, N]DRAW, duty: continuous}
+cables:
+  X1: {type: ac-14, from: ac-panel/backed/4, to: kettle, length: 2 m, route: [cabin], label: X1}
+conditions:
+  alongside: {running: [shore], positions: {selector: shore}, demand: {outlets: 1.0, lights: 1.0, kettle: 1.0}}
+"""
+    unknown, known = boat_of(text.replace("DRAW", "")), boat_of(text.replace("DRAW", ", current: 1 A"))
+    for rule, item in (
+        ("conductor-overloaded", "combi-out"),
+        ("conductor-overloaded", "main-lead"),
+        ("conductor-overloaded", "bank-lead"),
+        ("transfer-overloaded", "combi"),
+        ("continuous-load-on-breaker", "ac-panel/backed/4"),
+    ):
+        assert Open(item) in list(RULES[rule].judge(unknown)), rule
+        assert Sound(item) not in list(RULES[rule].judge(unknown)), rule
+        assert Sound(item) in list(RULES[rule].judge(known)), rule
+
+
 def test_a_rule_that_crashes_has_found_nothing_sound(monkeypatch: pytest.MonkeyPatch) -> None:
     def judge(boat: Boat) -> Iterator[Sound]:
         yield Sound("bank")

@@ -17,7 +17,7 @@ from vesselspec.physics.conductors.ampacity import Ampacity
 from vesselspec.physics.loads.supply import draws_of
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Open, Says, Sound, rule
-from vesselspec.rules.circuits import back_of, core_volts, kept, together
+from vesselspec.rules.circuits import back_of, core_volts, kept, together, unsummed
 from vesselspec.rules.drop import most_lost, sound
 from vesselspec.rules.findings import CAUTION, NOTICE, WARNING, At
 from vesselspec.rules.protection import core_ampacity, device_rating, guarded_cores, protections
@@ -114,7 +114,7 @@ def _overloaded(boat: Boat, *, neutral: bool) -> Iterator[Says | Lacks | Sound |
                                              if x.carries else 0.0))  # fmt: skip
             continue
         known = all(each.carries and each.carried[0].least <= each.carries.low_a * _NEAR for each in cores)
-        yield Sound(cable) if known else Open(cable)
+        yield Sound(cable) if known and cable not in unsummed(boat) else Open(cable)
         yield from _cannot(cable, cores)
 
 
@@ -213,7 +213,7 @@ def bus_currents(boat: Boat, place: str) -> list[Carried]:
     source="the bar's own rating",
     needs="the rating of the bars of every section and busbar; operating conditions",
 )
-def bus_overloaded(boat: Boat) -> Iterator[Says | Lacks | Sound]:
+def bus_overloaded(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
     """Sections of panels, and busbars outside of them."""
     rated = [(path, section.rating_a) for path, (_, section) in boat.vessel.sections.items()]
     rated += [(key, device.rating_a) for key, device in boat.vessel.devices.items() if isinstance(device, Busbar)]
@@ -224,7 +224,7 @@ def bus_overloaded(boat: Boat) -> Iterator[Says | Lacks | Sound]:
         if rating is None:
             yield Lacks(item=place, at=boat.at(place), missing="the rating of its bars")
             continue
-        yield Sound(place)
+        yield Open(place) if place in unsummed(boat) else Sound(place)
         over = [each for each in carried if each.least > rating * _NEAR]
         over = [each for n, each in enumerate(over) if each.condition not in {o.condition for o in over[:n]}]
         if over:
@@ -251,7 +251,7 @@ def bus_overloaded(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     source="the relay's own rating",
     needs="the rating of the transfer relay; operating conditions in which it passes through",
 )
-def transfer_overloaded(boat: Boat) -> Iterator[Says | Lacks | Sound]:
+def transfer_overloaded(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
     """Current of each line through the relay in every condition in which it passes power through."""
     for key, device in boat.vessel.devices.items():
         if not isinstance(device, InverterCharger):
@@ -280,7 +280,7 @@ def transfer_overloaded(boat: Boat) -> Iterator[Says | Lacks | Sound]:
                 consequences=_others(over),
             )
         else:
-            yield Sound(key)
+            yield Open(key) if key in unsummed(boat) else Sound(key)
 
 
 @rule(
@@ -311,7 +311,8 @@ def inverter_overloaded(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
             yield Lacks(item=key, at=boat.at(key), missing="its rated output")
             continue
         # Where the plain sum tells it already, this rule has nothing to add.
-        yield Sound(key) if given[0][0] <= device.apparent_va * _NEAR else Open(key)
+        within = given[0][0] <= device.apparent_va * _NEAR
+        yield Sound(key) if within and key not in unsummed(boat) else Open(key)
         over = [each for each in given if each[0] > device.apparent_va * _NEAR and not _summed(boat, key, each[1])]
         if over:
             va, condition = over[0]
@@ -415,7 +416,7 @@ def continuous_on_breaker(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
         if rating is None:
             yield Open(device)  # device-above-ampacity says what is missing
             continue
-        yield Sound(device)
+        yield Open(device) if device in unsummed(boat) else Sound(device)
         over = sorted(
             (one for one in each if one.amps > rating * share * _NEAR), key=lambda one: (-one.amps, one.condition)
         )

@@ -8,11 +8,12 @@ from typing import TypeVar
 from vesselspec.model.devices import Load
 from vesselspec.model.items import System
 from vesselspec.network.graph import CoreRun
-from vesselspec.network.ways_back import WaysBack, every_source, ways_back
+from vesselspec.network.state import closed_links
+from vesselspec.network.ways_back import WaysBack, every_source, live_sources, ways_back
 from vesselspec.network.zones import components
 from vesselspec.physics.conductors.ampacity import Ampacity
 from vesselspec.physics.conductors.drop import Limit, branch_limit, dc_limit, total_limit
-from vesselspec.physics.loads.supply import Supply, supplies_of
+from vesselspec.physics.loads.supply import Supply, draws_of, supplies_of
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.protection import core_ampacity, loaded_conductors
 
@@ -69,6 +70,43 @@ def _supplies(boat: Boat) -> dict[str, tuple[Supply, ...]]:
         for key, load in boat.vessel.loads.items()
         if load.use != "engine-cranking"
     }
+
+
+def unsummed(boat: Boat) -> frozenset[str]:
+    """Items and places between a source and something of which nobody recorded what it draws.
+
+    What is worked out for them is too low, so that they cannot be called sound.
+    """
+    return kept(boat, "_unsummed", _unsummed)
+
+
+def _unsummed(boat: Boat) -> frozenset[str]:
+    network, vessel = boat.network, boat.vessel
+    unknown = {item for each in boat.demands.values() for one in each.sources for item, _ in one.unknown}
+    unknown |= {
+        key
+        for key, load in vessel.loads.items()
+        if load.use != "engine-cranking"
+        and any(draw.amps is None for draw in draws_of(load, vessel.systems.get(load.system or "")))
+    }
+    if not unknown:
+        return frozenset()
+    ways = [back_of(boat)]
+    for key, condition in vessel.conditions.items():
+        state = boat.states[key]
+        ways.append(ways_back(network, closed_links(network, condition, state), live_sources(state), only=False))
+    found: set[str] = set()
+    waiting = sorted(unknown)
+    while waiting:  # what is fed through a converter is drawn on its other side too
+        for terminal in network.within(waiting.pop()):
+            for back in ways:
+                for number, towards in back.links(terminal) or ():
+                    place = network.terminals[towards].place
+                    head = place.split("/", 1)[0]
+                    if head in vessel.devices and head not in found:
+                        waiting.append(head)
+                    found |= {network.links[number].item, place, head}
+    return frozenset(found)
 
 
 def limits_of(boat: Boat, load: Load, system: System, practice: str | None = None) -> tuple[Limit, ...]:
