@@ -96,11 +96,13 @@ def _before() -> tuple[Unknown, ...]:
     return unknowns(_boat(json.loads(_example())))
 
 
-def _entry(raw: Raw, item: str, kind: str) -> Raw:
-    """The entry that a line is about; a condition and a day may share an id."""
-    found = [entries[item] for name, entries in raw.items() if name not in ("vessel", "interlocks") and item in entries]
-    assumed = [entry for entry in found if entry.get("evidence", {}).get("how") == "assumed"]
-    return (assumed if kind == "evidence" else found)[0]
+def _entry(raw: Raw, item: str) -> Raw:
+    collection, _, key = item.rpartition("/")
+    names = (
+        [collection] if collection in raw else [name for name in raw if name not in ("vessel", "interlocks", "days")]
+    )
+    found: Raw = next(raw[name][key] for name in names if key in raw[name])
+    return found
 
 
 #: What somebody who went to look would write, by kind.
@@ -119,7 +121,7 @@ def test_filling_one_in_removes_its_line_and_no_other() -> None:
     assert len(before) == len(_before()) > 10
     for each in _before():
         raw = json.loads(_example())
-        entry = _entry(raw, each.item, each.kind.key)
+        entry = _entry(raw, each.item)
         if each.kind.key == "landing":
             load = next(key for key, load in raw["loads"].items() if load["system"] == "dc-12")
             entry.update({"to": load, "length": "2 m", "cores": {"red": "DC+", "black": "DC-"}})

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from vesselspec.model.items import UNTRACED
-from vesselspec.model.vessel import Vessel, natural
+from vesselspec.model.vessel import SHARED_IDS, Vessel, natural
 from vesselspec.record import Place
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import RULES
@@ -17,6 +17,8 @@ from vesselspec.rules.potentials import FOLLOW_CORES
 ASSUMED = "whether it is as recorded"
 #: Where what is found out at a desk stands, not on board.
 CONDITIONS, ELSEWHERE = "Operating conditions", "Anywhere on board"
+#: Collections whose ids tell themselves apart; an entry of another is named with its collection.
+NAMED_ALONE = (*SHARED_IDS, "ways", "sections", "conditions")
 
 
 @dataclass(frozen=True)
@@ -98,7 +100,8 @@ def _all(boat: Boat, survey: Survey) -> Iterator[tuple[str, str, Place, tuple[st
             yield key, f"where core {name} lands", boat.place(At("cables", key, ("cores", name))), waits
     for collection, path, item in boat.vessel.items():
         if item.evidence is not None and item.evidence.how == "assumed":
-            yield path, ASSUMED, boat.place(At(collection, path, ("evidence",))), ()
+            named = path if collection in NAMED_ALONE else f"{collection}/{path}"
+            yield named, ASSUMED, boat.place(At(collection, path, ("evidence",))), ()
 
 
 def called(vessel: Vessel, item: str) -> str:
@@ -111,7 +114,7 @@ def called(vessel: Vessel, item: str) -> str:
 
 def where_of(vessel: Vessel, item: str) -> str:
     """Where one has to go for an item: the panel that it is in or ends at, else its space."""
-    if item in vessel.conditions:
+    if item in vessel.conditions or item.startswith("days/"):
         return CONDITIONS
     cable = vessel.cables.get(item)
     places = (item,) if cable is None else (cable.from_, cable.to)
