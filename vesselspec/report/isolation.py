@@ -41,6 +41,11 @@ class Heading:
             return f"{target.place} ({said})" if said else target.place
         return self.vessel.name_of(target.place)
 
+    def space(self, key: str) -> str:
+        """A space as people call it."""
+        space = self.vessel.spaces.get(key)
+        return (space.name or key) if space is not None else key
+
 
 def pairs(poles: tuple[str, ...]) -> tuple[str, ...]:
     """Every two poles to measure between, earth last."""
@@ -58,10 +63,10 @@ def proof(sheet: Sheet) -> str:
     )
 
 
-def needed(sheet: Sheet) -> str:
+def needed(heading: Heading, sheet: Sheet) -> str:
     """Persons and places that the sheet asks for."""
     who = "one person" if sheet.persons == 1 else f"{sheet.persons} persons (one at each point that no lock holds)"
-    return f"Needs {who}; hands go to {', '.join(sheet.spaces) or 'the place itself'}."
+    return f"Needs {who}; hands go to {', '.join(map(heading.space, sheet.spaces)) or 'the place itself'}."
 
 
 def instead(point: str, points: tuple[Point, ...]) -> str:
@@ -109,7 +114,7 @@ def sheet_text(page: Page, heading: Heading, sheet: Sheet) -> str:
         page.wrapped(f"Also on board, with no recorded way to it: {', '.join(others)}.", first="  ", rest="  ")
     page.line()
     if sheet.declared:
-        _steps_text(page, sheet)
+        _steps_text(page, heading, sheet)
     if sheet.hazards:
         page.line("Check first; the record does not know it:")
         _hazards(page, sheet.hazards)
@@ -125,7 +130,7 @@ def _hazards(page: Page, hazards: tuple[Hazard, ...]) -> None:
         page.wrapped(f"{hazard.check}.", first="    → ", rest="      ")
 
 
-def _steps_text(page: Page, sheet: Sheet) -> None:
+def _steps_text(page: Page, heading: Heading, sheet: Sheet) -> None:
     if sheet.stays_live:
         page.line("#" * min(page.width, 72))
         page.line("##  STAYS LIVE IN THE SAME ENCLOSURE:")
@@ -134,7 +139,7 @@ def _steps_text(page: Page, sheet: Sheet) -> None:
         page.line("#" * min(page.width, 72))
         page.line()
     page.wrapped(proof(sheet))
-    page.wrapped(needed(sheet))
+    page.wrapped(needed(heading, sheet))
     number = 0
     for group in GROUPS:
         steps = [step for step in sheet.steps if step.group == group]
@@ -144,7 +149,7 @@ def _steps_text(page: Page, sheet: Sheet) -> None:
         page.line(group)
         for step in steps:
             number += 1
-            page.wrapped(_step(step), first=f"  [ ] {number:>2}. ", rest=" " * 10)
+            page.wrapped(_step(heading, step), first=f"  [ ] {number:>2}. ", rest=" " * 10)
             if step.lock:
                 page.line(" " * 10 + "lock/label ______  name ____________  time ______")
         if group == "Prove dead":
@@ -161,8 +166,8 @@ def _steps_text(page: Page, sheet: Sheet) -> None:
     page.line()
 
 
-def _step(step: Step) -> str:
-    where = f" [{step.space}]" if step.space else ""
+def _step(heading: Heading, step: Step) -> str:
+    where = f" [{heading.space(step.space)}]" if step.space else ""
     return f"{step.says}{where}"
 
 
@@ -193,12 +198,12 @@ def sheet_markdown(heading: Heading, sheet: Sheet) -> str:
             lines += ["# STAYS LIVE IN THE SAME ENCLOSURE", ""]
             lines += [f"- **{escape(staying(each))}**" for each in sheet.stays_live]
             lines.append("")
-        lines += [proof(sheet), "", escape(needed(sheet)), ""]
+        lines += [proof(sheet), "", escape(needed(heading, sheet)), ""]
         for group in GROUPS:
             steps = [step for step in sheet.steps if step.group == group]
             if steps:
                 lines += [f"## {group}", ""]
-                lines += [f"- [ ] {escape(_step(step))} *({escape(step.source)})*" for step in steps]
+                lines += [f"- [ ] {escape(_step(heading, step))} *({escape(step.source)})*" for step in steps]
                 if group == "Prove dead":
                     lines += [f"    - [ ] {escape(place)}: {escape(', '.join(pairs(p)))}" for place, p in sheet.prove]
                 lines.append("")

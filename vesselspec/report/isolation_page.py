@@ -38,10 +38,17 @@ tr { break-inside: avoid; }
 .place { width: 9rem; }
 .lock { width: 13rem; }
 .source { display: block; font-size: .8rem; }
+.group th { background: #000; color: #fff; font-size: 1.05rem; print-color-adjust: exact; }
+.group { break-after: avoid; }
 .signed td { height: 2.6rem; }
 footer { margin-top: 1.5rem; border-top: 1px solid #000; font-size: .85rem; }
 @media (max-width: 40rem) { .lock, .place { width: auto; } body { font-size: 15px; padding: .6rem; } }
-@media print { body { max-width: none; padding: 0; font-size: 11pt; } }
+@media print {
+  html { font-size: 10pt; }
+  body { max-width: none; padding: 0; font-size: 10pt; }
+  th, td { padding: .2rem .4rem; }
+  .group th { color: #000; background: #fff; border-top: 3px solid #000; }
+}
 """
 
 _BOX = '<span class="box" role="img" aria-label="to tick"></span>'
@@ -81,7 +88,7 @@ def _body(heading: Heading, sheet: Sheet, title: str, stamp: str) -> Iterator[st
     if sheet.hazards:
         yield "<h2>Check first; the record does not know it</h2>" + _hazards(sheet.hazards)
     if sheet.declared:
-        yield from _steps(sheet)
+        yield from _steps(heading, sheet)
     yield f"</main><footer><p>{text(stamp)} {text(CAUTIONS[0])}</p></footer>"
 
 
@@ -110,22 +117,23 @@ def _hazards(hazards: tuple[Hazard, ...]) -> str:
     return f"<table><thead><tr><th>Done</th><th>What to check</th></tr></thead><tbody>{rows}</tbody></table>"
 
 
-def _steps(sheet: Sheet) -> Iterator[str]:
-    yield f"<p><strong>{text(proof(sheet))}</strong> {text(needed(sheet))}</p>"
+def _steps(heading: Heading, sheet: Sheet) -> Iterator[str]:
+    yield f"<p><strong>{text(proof(sheet))}</strong> {text(needed(heading, sheet))}</p>"
+    yield "<h2>What to do, in this order</h2>"
+    yield "<table><thead><tr><th>Done</th><th>No.</th><th>What</th><th>Where</th><th>Lock, name, time</th></tr></thead>"
     number = 0
     for group in GROUPS:
         steps = [step for step in sheet.steps if step.group == group]
-        if not steps:
-            continue
-        yield f"<h2>{text(group)}</h2>"
-        yield "<table><thead><tr><th>Done</th><th>No.</th><th>What</th><th>Where</th><th>Lock, name, time</th></tr>"
-        yield "</thead><tbody>"
+        if steps:
+            yield f'<tbody><tr class="group"><th colspan="5" scope="rowgroup">{text(group)}</th></tr>'
         for step in steps:
             number += 1
-            yield _row(number, step)
-        yield "</tbody></table>"
-        if group == PROVE:
-            yield from _prove(sheet)
+            yield _row(heading, number, step)
+        if steps:
+            yield "</tbody>"
+    yield "</table>"
+    yield f"<h2>{PROVE} at these terminals</h2>"
+    yield from _prove(sheet)
     if sheet.alternatives:
         yield "<h2>If a point cannot be reached</h2><ul>"
         yield from (f"<li>{text(instead(each.instead_of, each.points))}</li>" for each in sheet.alternatives)
@@ -142,11 +150,11 @@ def _steps(sheet: Sheet) -> Iterator[str]:
     )
 
 
-def _row(number: int, step: Step) -> str:
+def _row(heading: Heading, number: int, step: Step) -> str:
     return (
         f'<tr><td class="tick">{_BOX}</td><td class="number">{number}</td>'
         f'<td>{text(step.says)}<span class="source">{text(step.source)}</span></td>'
-        f'<td class="place">{text(step.space)}</td><td class="lock">{"" if step.lock else "–"}</td></tr>'
+        f'<td class="place">{text(heading.space(step.space))}</td><td class="lock">{"" if step.lock else "–"}</td></tr>'
     )
 
 
