@@ -14,9 +14,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vesselspec.physics.steady import nodal as steady
 from vesselspec.physics.steady.circuit import Branch, Circuit, Contact, Load, Source
 from vesselspec.physics.steady.nodal import Factor, Solution, solve
+from vesselspec.physics.steady.system import NodalSystem
 
 from .oracles.networks import ALL, LINEAR, SHAPES, split_phase, vessel
 
@@ -563,13 +563,13 @@ def test_half_voltage_does_reach_a_power() -> None:
 def test_load_sets_share_a_factor(shape: str, monkeypatch: pytest.MonkeyPatch) -> None:
     circuit = SHAPES[shape](77)
     made: list[int] = []
-    real = steady._System
+    real = NodalSystem
 
     def counted(*arguments: Any) -> Any:
         made.append(1)
         return real(*arguments)
 
-    monkeypatch.setattr(steady, "_System", counted)
+    monkeypatch.setattr("vesselspec.physics.steady.nodal.NodalSystem", counted)
     factor = Factor(circuit)
 
     def scaled(share: float) -> tuple[Load, ...]:
