@@ -181,7 +181,9 @@ def test_inverters_and_inverter_chargers() -> None:
 
 def test_chargers_and_other_converters() -> None:
     vessel, network = loaded("04-converters")
-    assert device(vessel, "charger", Charger).outputs == ("house", "start", "thruster")
+    charger = device(vessel, "charger", Charger)
+    assert charger.outputs == ("house", "start", "thruster")
+    assert (charger.efficiency, charger.absorption_v, charger.float_v) == (0.85, 14.4, 13.5)
     assert emitted(network, "charger") == {
         (f"charger/{output}:{pole}", "charging") for output in ("house", "start", "thruster") for pole in ("DC+", "DC-")
     }
@@ -189,6 +191,7 @@ def test_chargers_and_other_converters() -> None:
     assert joined(network, "dc-dc/in:DC-", "dc-dc/out:DC-")
     assert not links(network, "dc-dc-isolated/in:DC-", "dc-dc-isolated/out:DC-")
     assert device(vessel, "alternator", Alternator).self_limiting is True
+    assert device(vessel, "alternator", Alternator).absorption_v == 14.2
     assert emitted(network, "alternator") == {("alternator:DC+", "charging"), ("alternator:DC-", "charging")}
     assert device(vessel, "diodes", ChargeSplitter).rating_a == 120.0
     (diode,) = links(network, "diodes/in:DC+", "diodes/start:DC+")
@@ -196,7 +199,9 @@ def test_chargers_and_other_converters() -> None:
     assert network.terminals[diode.b].name == "diodes/start:DC+"
     assert device(vessel, "combining-relay", Switch).operation == "automatic"
     assert device(vessel, "array", SolarArray).open_circuit_v == 44.0
+    assert device(vessel, "array", SolarArray).max_power_v == 36.0
     assert device(vessel, "controller", SolarController).rating_a == 50.0
+    assert device(vessel, "controller", SolarController).method == "mppt"
     assert {name for name, _ in emitted(network, "controller")} == {"controller/battery:DC+", "controller/battery:DC-"}
     assert device(vessel, "transformer", IsolationTransformer).earth_through is False
     assert not links(network, "transformer/primary:PE", "transformer/secondary:PE")
@@ -347,6 +352,8 @@ def test_conditions() -> None:
     assert (demand["cabin-heat"].factor, demand["cabin-heat"].hours_s) == (0.6, 18 * 3600.0)
     assert (demand["lights"].factor, demand["lights"].hours_s) == (0.5, None)
     assert dict(conditions["charging"].demand)["lights"].hours_s == 5400.0
+    assert conditions["charging"].charging == Pairs((("inverter", "absorption"),))
+    assert [key for key, _ in conditions["charging"].shares] == ["lights", "inverter"]
     assert conditions["laid-up"].running == ()
     dinner = dict(conditions["alongside-for-dinner"].demand)
     assert conditions["alongside-for-dinner"].published == ("lighting",)

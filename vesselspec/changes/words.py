@@ -132,6 +132,7 @@ def _either(each: FieldChange) -> str:
 #: How a field is spoken of where its key does not say it.
 _SPOKEN = {
     "positions": "position",
+    "charging": "charging stage",
     "cores": "core",
     "engine_space": "engine space",
     "interrupting": "interrupting rating",

@@ -61,6 +61,19 @@ def _current(key: str, title: str, what: str, example: str) -> Any:
     return declare(key, Quantity("current"), title, what, example)
 
 
+def _set_voltage(stage: str, example: str) -> Any:
+    what = f"Voltage that it holds at its output in {stage}, as set; its current is less there than its rating."
+    return declare(f"{stage}_voltage", Quantity("voltage"), f"{stage.capitalize()} voltage", what, example)
+
+
+def _absorption() -> Any:
+    return _set_voltage("absorption", "14.4 V")
+
+
+def _float() -> Any:
+    return _set_voltage("float", "13.5 V")
+
+
 def _flag(key: str, title: str, what: str, example: bool = True) -> Any:
     return declare(key, Flag(), title, what, example)
 
@@ -259,6 +272,8 @@ class Alternator(_OneSide):
     supply: ClassVar[str] = "charging"
 
     rating_a: float | None = _current("rating", "Rating", "Rated output.", "140 A")
+    absorption_v: float | None = _absorption()
+    float_v: float | None = _float()
     self_limiting: bool | None = _flag("self_limiting", "Self-limiting", "Whether its output cannot exceed its rating.")
 
 
@@ -273,6 +288,9 @@ class SolarArray(_OneSide):
     power_w: float | None = declare("power", Quantity("power"), "Power", "Rated peak power.", "600 W")
     open_circuit_v: float | None = declare(
         "open_circuit_voltage", Quantity("voltage"), "Open-circuit voltage", "As marked.", "44 V"
+    )
+    max_power_v: float | None = declare(
+        "max_power_voltage", Quantity("voltage"), "Voltage at maximum power", "As marked.", "36 V"
     )
     short_circuit_a: float | None = _current("short_circuit_current", "Short-circuit current", "As marked.", "18 A")
 
@@ -352,6 +370,8 @@ class InverterCharger(Device):
         "input_limit", "Input current limit", "What it is set to draw from its input at most.", "30 A"
     )
     charge_a: float | None = _current("charge_current", "Charging current", "Largest DC charging current.", "120 A")
+    absorption_v: float | None = _absorption()
+    float_v: float | None = _float()
     fault_current_a: float | None = _current(
         "short_circuit_current", "Short-circuit current", "What it gives into a short while it inverts.", "50 A"
     )
@@ -409,6 +429,9 @@ class Charger(Device):
     )
     charge_a: float | None = _current("charge_current", "Charging current", "Largest DC current, all outputs.", "60 A")
     input_a: float | None = _current("input_current", "Input current", "AC current at full output.", "9 A")
+    efficiency: float | None = declare("efficiency", Ratio(0.1, 1), "Efficiency", "At rated output.", 0.9)
+    absorption_v: float | None = _absorption()
+    float_v: float | None = _float()
 
     def sides(self, systems: Systems) -> tuple[Side, ...]:
         dc = poles_of(self.dc_system, systems, ())
@@ -429,6 +452,8 @@ class DcConverter(Device):
     in_system: str | None = _system("in_system", "The system that feeds it.", "dc-24")
     out_system: str | None = _system("out_system", "The system that it feeds.", "dc-12")
     rating_a: float | None = _current("rating", "Rating", "Rated output current.", "30 A")
+    absorption_v: float | None = _absorption()
+    float_v: float | None = _float()
     efficiency: float | None = declare("efficiency", Ratio(0.1, 1), "Efficiency", "At rated output.", 0.9)
     isolated: bool | None = _flag("isolated", "Isolated", "Whether input and output negative are kept apart.")
 
@@ -450,6 +475,17 @@ class SolarController(Device):
     array_system: str | None = _system("array_system", "The system of the array.", "dc-solar")
     dc_system: str | None = _system("dc_system", "The system that it charges.", "dc-12")
     rating_a: float | None = _current("rating", "Rating", "Rated output current.", "50 A")
+    method: str | None = declare(
+        "method",
+        Word(("mppt", "pwm")),
+        "Method",
+        "mppt where it keeps the array at its greatest power and steps the voltage down to the battery's; "
+        "pwm where it only switches the array on to the battery.",
+        "mppt",
+    )
+    efficiency: float | None = declare("efficiency", Ratio(0.1, 1), "Efficiency", "At rated output.", 0.97)
+    absorption_v: float | None = _absorption()
+    float_v: float | None = _float()
 
     def sides(self, systems: Systems) -> tuple[Side, ...]:
         return (

@@ -162,6 +162,9 @@ class Space(Item):
     )
 
 
+#: What a charging source does in a condition.
+BULK, ABSORPTION, FLOAT = CHARGING_STAGES = ("bulk", "absorption", "float")
+
 SYSTEM_POLES = {
     "dc": ("DC+", "DC-"),
     "ac-single-phase": ("L1", "N"),
@@ -696,10 +699,29 @@ class Condition(Item):
         "demand",
         MapOf(ID_PATTERN, ID_SAYS, DemandForm()),
         "Demand",
-        "The loads that run, with their demand factor. A load that is not listed does not run.",
+        "The loads that run, with their demand factor. A load that is not listed does not run. Of what charges "
+        "(charger, alternator, solar array or its controller, DC-DC converter) it is the share of its rated output "
+        "that it gives; of a solar array, of what it gives in full sun.",
         {"water-heater": 1.0, "cabin-heat": {"factor": 0.6, "per_day": "8 h"}},
         default=Pairs(),
     )
+    charging: Pairs = declare(
+        "charging",
+        MapOf(ID_PATTERN, ID_SAYS, Word(CHARGING_STAGES)),
+        "Charging stages",
+        "What stage a charging source is in: bulk, it gives its rated current (or the share of it in `demand`); "
+        "absorption, it holds its absorption voltage and gives no more than that; float, it holds its float voltage: "
+        "the bank is full and takes next to nothing, and the source carries the loads.",
+        {"main-charger": "bulk", "start-charger": "float"},
+        default=Pairs(),
+    )
+
+    @property
+    def shares(self) -> tuple[tuple[str, Demand], ...]:
+        """What runs, with its demand: a charging source of which only the stage is recorded may give all it can."""
+        listed = dict(self.demand)
+        staged = ((key, Demand(factor=1.0)) for key, _ in self.charging if key not in listed)
+        return (*self.demand, *staged)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -195,6 +195,7 @@ def _gaps(vessel: Vessel, loading: Loading) -> list[Block]:
         for load, place in loading.parallel
     ]
     said += [f"the network has no sound solution: {text}" for text in loading.troubles]
+    said += [f"{text}: what charges there is left out of the solved network" for text in loading.loops]
     return [Heading("Not judged, or only in part", 3), Bullets(tuple(said))] if said else []
 
 
@@ -301,6 +302,7 @@ def _loading_json(vessel: Vessel, loading: Loading) -> dict[str, Any]:
         "parallel": [{"load": load, "at": place} for load, place in loading.parallel],
         "published": [_published_json(each) for each in published_of(vessel, vessel.conditions[loading.condition])],
         "troubles": list(loading.troubles),
+        "loops": list(loading.loops),
     }
 
 

@@ -183,9 +183,14 @@ def resistance_of(boat: Boat, item: str, condition: str | None) -> Iterator[Deri
 def _assumed(boat: Boat, condition: str) -> tuple[str, ...]:
     flow = boat.flows[condition]
     troubles = tuple(f"no sound solution: {trouble.text}" for trouble in flow.troubles)
-    return troubles + tuple(
-        f"assumed for want of data: {each.missing} of {each.item}: {each.taken}; {each.errs}"
-        for each in flow.assumptions
+    loops = tuple(f"{loop.text}: {', '.join(loop.left_out)} left out" for loop in flow.loops)
+    return (
+        troubles
+        + loops
+        + tuple(
+            f"assumed for want of data: {each.missing} of {each.item}: {each.taken}; {each.errs}"
+            for each in flow.assumptions
+        )
     )
 
 
@@ -425,7 +430,10 @@ def _share(boat: Boat, load: Load, condition: str, factor: float) -> Iterator[De
 
 
 def _factor(boat: Boat, condition: str, item: str) -> Input:
-    demand = boat.vessel.conditions[condition].demand.get(item)
+    own = boat.vessel.conditions[condition]
+    demand, stage = own.demand.get(item), own.charging.get(item)
+    if demand is None and stage is not None:
+        return input_at(boat, f"charging stage of {item}", stage, condition, "charging", item)
     value = "through what it feeds" if demand is None else demand.said
     fields = ("published",) if demand is not None and demand.unlisted else ("demand", item)
     return input_at(boat, f"demand factor of {item}", value, condition, *fields)

@@ -58,11 +58,16 @@ def _shares(boat: Boat) -> dict[bool, float]:
 
 
 def source_loss(boat: Boat, flow: Flow, condition: str, terminal: int, system: System) -> float:
-    """What the source itself loses, as a share of nominal: internal resistance of the bank, impedance ashore."""
+    """What the source itself loses, as a share of nominal: internal resistance of the bank, impedance ashore.
+
+    Negative for a bank that charging lifts above nominal: what its loads lose in the wiring counts from there.
+    """
     network, state = boat.network, boat.states[condition]
     nominal = system.voltage.line_v
     found: list[float] = []
-    for emission in state.at(terminal):
+    live = state.at(terminal)
+    banks = tuple(emission for emission in live if emission.supply == "battery")
+    for emission in banks if system.is_dc and banks else live:
         if system.is_dc:
             minus = network.index.get((network.terminals[emission.terminal].place, "DC-"))
             if emission.pole == "DC+" and minus is not None and emission.volts == nominal:
@@ -77,7 +82,7 @@ def source_loss(boat: Boat, flow: Flow, condition: str, terminal: int, system: S
                 if ohm is None and device.supply_fault_a:
                     ohm = nominal / device.supply_fault_a
             found.append((ohm or 0.0) * amps / nominal)
-    return max(min(found, default=0.0), 0.0)
+    return min(found, default=0.0) if banks else max(min(found, default=0.0), 0.0)
 
 
 def wiring_drops(boat: Boat, condition: str, flow: Flow) -> Iterator[tuple[str, tuple[str, str], float, float]]:

@@ -10,6 +10,7 @@ from vesselspec.model.devices import EarthPoint, Selector
 from vesselspec.model.forms import ListOf, Nested, Reference, specs
 from vesselspec.model.items import Item
 from vesselspec.network.state import CLOSED, OPEN
+from vesselspec.physics.steady.charging import ChargingSource
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import Says, Sound, rule
 from vesselspec.rules.findings import NOTICE, WARNING, At
@@ -102,6 +103,16 @@ def _in_conditions(boat: Boat) -> Iterator[Says]:
                     what=f"condition {key} counts {load}, which is neither a load nor a device",
                     remedy=_near(load, [*vessel.loads, *vessel.devices]),
                     arguments=("demand", load),
+                )
+        for source, _ in condition.charging:
+            if not isinstance(vessel.devices.get(source), ChargingSource):
+                charging = [name for name, device in vessel.devices.items() if isinstance(device, ChargingSource)]
+                yield Says(
+                    items=(key,),
+                    at=At("conditions", key, ("charging", source)),
+                    what=f"condition {key} gives a charging stage for {source}, which charges nothing or is not there",
+                    remedy=_near(source, charging),
+                    arguments=("charging", source),
                 )
         for place, word in condition.positions:
             choice = boat.network.choices.get(place)

@@ -256,7 +256,7 @@ class Ways:
 
     def burden(self, item: str) -> Burden:
         """Work out one load or charger at its full current."""
-        alone = replace(self.condition, demand=Pairs(((item, Demand(factor=1.0)),)))
+        alone = replace(self.condition, demand=Pairs(((item, Demand(factor=1.0)),)), charging=Pairs())
         found = demands_of(self.vessel, self.network, alone, self.state)
         levels: dict[Root, dict[Element, float]] = {}
         parallel: dict[str, None] = {}

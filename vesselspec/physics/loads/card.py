@@ -66,7 +66,7 @@ def card_of(
     large = [each.load for each in by_size if limit is not None and _is_large(vessel, each, limit)][:MOST_LARGE]
     shares = {
         key: demand.factor
-        for key, demand in condition.demand
+        for key, demand in condition.shares
         if key not in large and not (key in vessel.loads and vessel.loads[key].essential)
     }
     offer = offered(shares)

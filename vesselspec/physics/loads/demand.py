@@ -163,7 +163,7 @@ class _Sum:
 def demands_of(vessel: Vessel, network: Network, condition: Condition, state: State) -> Demands:
     """Sum the demand on every source in a condition."""
     total = _Sum(vessel, network, state)
-    for key, demand in condition.demand:
+    for key, demand in condition.shares:
         load = vessel.loads.get(key)
         if demand.factor == 0:
             if demand.published:
@@ -227,9 +227,10 @@ def _charging(total: _Sum, device: Device | None, factor: float) -> None:
         neutral = (f"{device.id}/{side}", "N") in total.network.index
         volts = system.volts((*lines, "N") if neutral and len(lines) == 1 else tuple(lines))
         amps = device.charge_a * dc.voltage.line_v / (math.sqrt(3) * volts if len(lines) == 3 else volts)
-        missing = "input_current" if isinstance(device, Charger) else "efficiency" if not device.efficiency else None
-        if isinstance(device, InverterCharger) and device.efficiency:
+        if device.efficiency:
             amps /= device.efficiency
+        else:
+            missing = "input_current" if isinstance(device, Charger) else "efficiency"
     else:
         missing = "charge_current"
     if isinstance(device, InverterCharger) and device.input_limit_a is not None and amps is not None:

@@ -14,14 +14,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from vesselspec.model.devices import (
-    Alternator,
     BatteryBank,
     Charger,
     DcConverter,
     Generator,
     Inverter,
     InverterCharger,
-    SolarController,
 )
 from vesselspec.model.items import Condition, DayPlan, Demand
 from vesselspec.model.vessel import Vessel
@@ -30,6 +28,7 @@ from vesselspec.network.graph import Network
 from vesselspec.network.state import State
 from vesselspec.physics.loads.battery import USABLE, Assumed, Bank, bank_of
 from vesselspec.physics.loads.burden import Ways
+from vesselspec.physics.steady.charging import arrays_behind, output_of, rated_output
 
 DAY_H = 24.0
 #: Length of a step, in h: short beside everything that a state of charge does.
@@ -225,7 +224,7 @@ class _Averages:
 
     def __init__(self, vessel: Vessel, network: Network, condition: Condition, state: State) -> None:
         self.vessel, self.network, self.condition, self.state = vessel, network, condition, state
-        self.demand = dict(condition.demand)
+        self.demand = dict(condition.shares)
         self.missing: dict[tuple[str, str], None] = {}
         self.drawn: dict[str, float] = {}
         self.charging: dict[str, list[Charging]] = {}
@@ -298,33 +297,38 @@ class _Averages:
         reached = self._reached(key)
         if not reached:
             return
-        demand = self.demand.get(key)
         device = self.vessel.devices[key]
-        rating: float | None = None
-        match device:
-            case Charger() | InverterCharger():
-                rating = device.charge_a
-            case Alternator() | DcConverter() | SolarController():
-                rating = device.rating_a
-            case _:
-                return
-        if demand is None or rating is None:
-            self.missing[key, "its charging current" if rating is None else "its share in this condition's demand"] = (
-                None
-            )
+        output = output_of(self.vessel, self.network, self.state, self.condition, key)
+        if output is None:
+            return
+        if not output.known:
+            unrated = rated_output(device)[0] is None
+            self.missing[key, "its charging current" if unrated else "its share in this condition's demand"] = None
             for bank in dict.fromkeys(bank for banks in reached for bank in banks):
                 self.uncounted.setdefault(bank, []).append(key)
             return
-        if demand.factor == 0:
-            return
+        part = self._time_share(key)
+        total = output.amps_at(self._nominal_v(key))
         parts = len(device.outputs) if isinstance(device, Charger) else len(reached)
         offered: dict[str, float] = {}
         for banks in reached:
-            self._share(offered, banks, rating * demand.factor / parts)
+            self._share(offered, banks, total / parts)
         for bank, amps in offered.items():
-            self.charging.setdefault(bank, []).append(Charging(key, amps, time_share(demand)))
+            self.charging.setdefault(bank, []).append(Charging(key, amps, part))
         if isinstance(device, DcConverter):
-            self._converter_input(device, rating * average(demand))
+            self._converter_input(device, total * part)
+
+    def _time_share(self, key: str) -> float:
+        """Share of the day that a source gives: as its own demand says, or that of the arrays behind it."""
+        arrays = (array.id for array, _ in arrays_behind(self.vessel, self.network, self.state, key))
+        said = (self.demand[each] for each in (key, *arrays) if each in self.demand)
+        return next((time_share(each) for each in said if each.hours_s is not None), 1.0)
+
+    def _nominal_v(self, key: str) -> float:
+        """Nominal voltage of what a source charges."""
+        emitted = (e for e in self.network.emissions if e.source == key and e.pole == "DC+")
+        systems = (self.vessel.systems.get(each.system or "") for each in emitted)
+        return next((system.voltage.line_v for system in systems if system is not None), 0.0)
 
     def _reached(self, key: str) -> list[tuple[str, ...]]:
         """The banks behind each output of a charging source, diodes included."""

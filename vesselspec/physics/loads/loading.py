@@ -100,6 +100,7 @@ class Loading:
     unrated: tuple[Element, ...]
     parallel: tuple[tuple[str, str], ...]  # (load, where its way divides)
     troubles: tuple[str, ...]
+    loops: tuple[str, ...]  # converters that feed each other: left out of the solved network
 
     @property
     def over(self) -> tuple[Line, ...]:
@@ -117,7 +118,7 @@ def loading_of(vessel: Vessel, network: Network, condition: Condition, state: St
     ways = Ways(vessel, network, condition, state)
     burdens = [
         (_without_factor(ways.burden(key)) if demand.factor == 0 else ways.burden(key), demand.factor)
-        for key, demand in condition.demand
+        for key, demand in condition.shares
         if (demand.factor > 0 or demand.published)
         and (key in vessel.loads or isinstance(vessel.devices.get(key), Charger | InverterCharger))
     ]
@@ -137,6 +138,7 @@ def loading_of(vessel: Vessel, network: Network, condition: Condition, state: St
         unrated=tuple(line.element for line in lines if line.rating_a is None and line.element.kind != "cable"),
         parallel=tuple((burden.load, place) for burden, _ in burdens for place in burden.parallel),
         troubles=() if flow is None else tuple(dict.fromkeys(trouble.text for trouble in flow.troubles)),
+        loops=() if flow is None else tuple(loop.text for loop in flow.loops),
     )
 
 

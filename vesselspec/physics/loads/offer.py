@@ -86,7 +86,7 @@ def offer_of(
     """
     ways = Ways(vessel, network, condition, state)
     # Without a published factor, what asks for one counts in full.
-    listed = {key: demand.factor or 1.0 for key, demand in condition.demand if demand.factor > 0 or demand.published}
+    listed = {key: demand.factor or 1.0 for key, demand in condition.shares if demand.factor > 0 or demand.published}
     chargers = [key for key, each in vessel.devices.items() if isinstance(each, Charger | InverterCharger)]
     more = (*vessel.loads, *(key for key in chargers if key in condition.running)) if every_load else ()
     essential = {key for key, load in vessel.loads.items() if load.essential}

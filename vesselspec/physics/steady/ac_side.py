@@ -2,42 +2,97 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+
 from vesselspec.model.devices import Charger, Generator, InverterCharger, IsolationTransformer, ShoreInlet
 from vesselspec.model.items import System
 from vesselspec.network.compile import PASS_THROUGH
 from vesselspec.network.graph import LINES
 from vesselspec.physics.steady import circuit as c
-from vesselspec.physics.steady.assembly import ROUNDS, Assembly, Draft, Trouble, impedance
-from vesselspec.physics.steady.nodal import Solution, solve
+from vesselspec.physics.steady.assembly import ROUNDS, Assembly, Draft, given, impedance, unchanged
+from vesselspec.physics.steady.charging import share_of
+from vesselspec.physics.steady.limited import Settled
+from vesselspec.physics.steady.nodal import Factor
+from vesselspec.physics.steady.notes import Trouble
 
 
-def solve_ac(work: Assembly) -> tuple[Draft, Solution]:
-    """Build and solve the AC circuit; what converters hand on is settled in rounds."""
-    frequencies = [s.frequency_hz for s in work.vessel.systems.values() if s.frequency_hz]
-    draft = work.conductors(dc=False, frequency_hz=max(frequencies, default=0.0))
-    _ac_sources(work, draft)
-    _ac_loads(work, draft)
-    _chargers(work, draft)
-    through: dict[str, complex] = {}
-    first = len(draft.loads)
-    solution = solve(draft.circuit(work.references))
-    for _ in range(ROUNDS):
-        wanted = _handed_on(work, draft, solution)
-        if all(abs(wanted[key] - through.get(key, 0)) <= 1e-6 * max(1.0, abs(wanted[key])) for key in wanted):
-            break
-        through = wanted
-        del draft.loads[first:], draft.load_of[first:]
-        for key, va in wanted.items():
-            _hand_on(work, draft, key, va)
-        solution = solve(draft.circuit(work.references))
-    for trouble in work.over.values():
-        work.troubles[trouble] = None
-    return draft, solution
+@dataclass(frozen=True)
+class _Inlet:
+    """A charger's AC side: one element of the draft for each pair of poles."""
+
+    key: str
+    first: int
+    pairs: int
+
+
+class AcSide:
+    """The AC circuit: built once, solved for what chargers draw."""
+
+    def __init__(self, work: Assembly) -> None:
+        self.work = work
+        frequencies = [s.frequency_hz for s in work.vessel.systems.values() if s.frequency_hz]
+        self.draft = work.conductors(dc=False, frequency_hz=max(frequencies, default=0.0))
+        self.support: dict[str, complex] = {}
+        self.over: dict[str, Trouble] = {}
+        _ac_sources(work, self.draft)
+        _ac_loads(work, self.draft)
+        self._inlets = list(_inlets(work, self.draft))
+        self._first = len(self.draft.loads)
+        self._factor = Factor(self.draft.circuit(work.references))
+        self._through: dict[str, complex] = {}
+        self.found: Settled
+
+    @property
+    def chargers(self) -> tuple[str, ...]:
+        """The chargers that AC reaches."""
+        return tuple(each.key for each in self._inlets)
+
+    def solve(self, charging_w: Mapping[str, float]) -> None:
+        """Solve with what each charger draws, in W; what devices hand on is settled in rounds."""
+        draft = self.draft
+        for each in self._inlets:
+            share = complex(charging_w.get(each.key, 0.0)) / each.pairs
+            for number in range(each.first, each.first + each.pairs):
+                old = draft.loads[number]
+                draft.loads[number] = c.Load(old.a, old.b, old.nominal, power=share)
+        self._solve(self._through)
+        for _ in range(ROUNDS):
+            wanted = _handed_on(self)
+            if unchanged(wanted, self._through):
+                break
+            self._solve(wanted)
+
+    def _solve(self, through: Mapping[str, complex]) -> None:
+        draft = self.draft
+        self._through, self.support = dict(through), {}
+        del draft.loads[self._first :], draft.load_of[self._first :]
+        for key, va in through.items():
+            _hand_on(self, key, va)
+        self.found = Settled(self._factor.solve(draft.loads), (), (), True)
+
+    def inverter_w(self, key: str) -> float:
+        """What an inverter gives, support beside another source included, in W."""
+        support = sum(va.real for item, va in self.support.items() if item.split(":")[0] == key)
+        return given(self.draft, self.found, key).real + support
+
+    def room_w(self, device: InverterCharger) -> float | None:
+        """What the input limit leaves for charging beside what passes through, in W; None without a limit."""
+        if device.input_limit_a is None:
+            return None
+        nodes = self.found.solution.node_voltages
+        left = []
+        for pole, number in _relays(self.work, self.draft, device):
+            a, n = self.work.at(f"{device.id}/ac-in", pole), self.work.at(f"{device.id}/ac-in", "N")
+            if a is not None and n is not None:
+                passed = abs(complex(self.found.solution.contact_currents[number]))
+                left.append(max(0.0, device.input_limit_a - passed) * abs(complex(nodes[a] - nodes[n])))
+        return min(left) * len(left) if left else None
 
 
 def _ac_sources(work: Assembly, draft: Draft) -> None:
     present = {e.source: e for each in work.state.live.values() for e in each if e.pole in LINES}
-    for key in sorted(present):
+    for key in sorted(present.keys() - work.left_out):
         device = work.vessel.devices[key]
         place = work.network.terminals[present[key].terminal].place
         system = work.system(present[key].system)
@@ -102,94 +157,90 @@ def _ac_loads(work: Assembly, draft: Draft) -> None:
             work.add_load(draft, load, poles, volts, va * demand.factor)
 
 
-def _chargers(work: Assembly, draft: Draft) -> None:
-    for key, demand in work.demand.items():
-        device = work.vessel.devices.get(key)
-        if not isinstance(device, Charger | InverterCharger) or demand.factor == 0:
+def _inlets(work: Assembly, draft: Draft) -> list[_Inlet]:
+    """Put the AC side of every charger that runs into the draft, drawing nothing yet."""
+    found = []
+    for key, device in work.vessel.devices.items():
+        if not isinstance(device, Charger | InverterCharger) or key in work.left_out:
+            continue
+        share = share_of(work.condition, key)
+        if share == 0 or (share is None and key not in work.running):
             continue
         if isinstance(device, InverterCharger) and work.state.positions.get(key) != PASS_THROUGH:
             continue
         place = f"{key}/ac" if isinstance(device, Charger) else f"{key}/ac-in"
         system = work.system(device.system)
-        watts = _charging_w(work, device)
         lines = [pole for pole in LINES if work.at(place, pole) is not None]
-        if system is None or watts is None or not lines:
+        if system is None or not lines:
             continue
         two = (lines[0], lines[1]) if len(lines) == 2 and work.at(place, "N") is None else None
-        pairs = [two] if two else [(pole, "N") for pole in lines]
-        for pair in pairs:
+        first = len(draft.loads)
+        for pair in [two] if two else [(pole, "N") for pole in lines]:
             a, b = work.at(place, pair[0]), work.at(place, pair[1])
-            if a is None or b is None or not work.state.at(a):
+            if a is None or b is None or not work.fed(a):
                 work.unfed[key] = None
                 continue
             volts = system.volts(pair)
-            share = watts * demand.factor / len(pairs)
-            draft.loads.append(c.Load(a, b, volts, power=complex(share)))
+            draft.loads.append(c.Load(a, b, volts, power=0j))
             draft.load_of.append((key, pair, volts))
+        if len(draft.loads) > first:
+            found.append(_Inlet(key, first, len(draft.loads) - first))
+    return found
 
 
-def _charging_w(work: Assembly, device: Charger | InverterCharger) -> float | None:
-    """AC power at full charging, in W."""
-    system, dc = work.system(device.system), work.system(device.dc_system)
-    if isinstance(device, Charger) and device.input_a is not None and system is not None:
-        return device.input_a * system.voltage.line_v
-    if device.charge_a is None or dc is None:
-        work.assume(device.id, "charging current", "no current", "currents too low")
-        return None
-    efficiency = device.efficiency if isinstance(device, InverterCharger) else None
-    if efficiency is None:
-        work.assume(device.id, "efficiency", "no loss", "currents too low")
-    return device.charge_a * dc.voltage.line_v / (efficiency or 1.0)
-
-
-def _handed_on(work: Assembly, draft: Draft, solution: Solution) -> dict[str, complex]:
+def _handed_on(side: AcSide) -> dict[str, complex]:
     """What transformers take at their primary, and what inverter-chargers add to keep to their input limit."""
+    work, side.over = side.work, {}
     wanted: dict[str, complex] = {}
     for key in work.network.transformers:
-        va = work.given(draft, solution, key)
+        va = given(side.draft, side.found, key)
         if va:
             wanted[key] = va
     for key, device in work.vessel.devices.items():
         if isinstance(device, InverterCharger) and work.state.positions.get(key) == PASS_THROUGH:
-            wanted |= _support(work, draft, solution, device)
+            wanted |= _support(side, device)
     return wanted
 
 
-def _support(work: Assembly, draft: Draft, solution: Solution, device: InverterCharger) -> dict[str, complex]:
-    """What an inverter-charger adds from its battery on each line, in VA, to keep to its input limit."""
+def _relays(work: Assembly, draft: Draft, device: InverterCharger) -> list[tuple[str, int]]:
+    """The closed contacts through which an inverter-charger passes its lines, each with its pole."""
+    inside, found = f"{device.id}/ac-in", []
+    for number, link in enumerate(draft.contact_links):
+        if link >= 0 and work.network.links[link].item == device.id:
+            terminal = work.network.terminals[work.network.links[link].a]
+            if terminal.place == inside and terminal.pole in LINES:
+                found.append((terminal.pole, number))
+    return found
+
+
+def _support(side: AcSide, device: InverterCharger) -> dict[str, complex]:
+    """What an inverter-charger adds from its battery on each line, in VA, to keep to its input limit.
+
+    Its own charging is no reason: it is cut down first (`AcSide.room_w`).
+    """
+    work = side.work
     if device.input_limit_a is None:
         return {}
     wanted: dict[str, complex] = {}
-    inside = f"{device.id}/ac-in"
-    for number, link in enumerate(draft.contact_links):
-        if link < 0 or work.network.links[link].item != device.id:
-            continue
-        terminal = work.network.terminals[work.network.links[link].a]
-        if terminal.place != inside or terminal.pole not in LINES:
-            continue
-        drawn = abs(complex(solution.contact_currents[number])) + _drawn(work, draft, solution, device.id, inside)
-        given = abs(work.support.get(f"{device.id}:{terminal.pole}", 0j))
-        volts = abs(work.emf(work.vessel.systems[device.system or ""], terminal.pole))
-        excess = drawn + given / volts - device.input_limit_a
+    for pole, number in _relays(work, side.draft, device):
+        drawn = abs(complex(side.found.solution.contact_currents[number]))
+        before = abs(side.support.get(f"{device.id}:{pole}", 0j))
+        volts = abs(work.emf(work.vessel.systems[device.system or ""], pole))
+        excess = drawn + before / volts - device.input_limit_a
         if excess > 0 and device.support:
-            wanted[f"{device.id}:{terminal.pole}"] = complex(excess * volts)
+            wanted[f"{device.id}:{pole}"] = complex(excess * volts)
         elif excess > 1e-6:
-            text = f"{device.id} draws {drawn:.1f} A on {terminal.pole}; its input limit is {device.input_limit_a:g} A"
-            work.over[f"{device.id}:{terminal.pole}"] = Trouble("overload", (device.id,), text)
+            text = f"{device.id} draws {drawn:.1f} A on {pole}; its input limit is {device.input_limit_a:g} A"
+            side.over[f"{device.id}:{pole}"] = Trouble("overload", (device.id,), text)
     return wanted
 
 
-def _drawn(work: Assembly, draft: Draft, solution: Solution, load: str, place: str) -> float:
-    """The charging current of an inverter-charger itself, in A, on each line of its input."""
-    own = [number for number, (item, _, _) in enumerate(draft.load_of) if item == load]
-    return max((abs(complex(solution.load_currents[number])) for number in own), default=0.0) if place else 0.0
-
-
-def _hand_on(work: Assembly, draft: Draft, key: str, va: complex) -> None:
+def _hand_on(side: AcSide, key: str, va: complex) -> None:
+    work, draft = side.work, side.draft
     item, _, pole = key.partition(":")
     device = work.vessel.devices[item]
     if isinstance(device, InverterCharger):
-        work.support[key] = va
+        side.support[key] = va
         a, b = work.at(f"{item}/ac-out", pole), work.at(f"{item}/ac-out", "N")
         system = work.system(device.system)
         if a is not None and b is not None and system is not None:

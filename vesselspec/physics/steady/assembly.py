@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import cmath
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
+from typing import Any
 
 from vesselspec.model.devices import Load
 from vesselspec.model.forms import Pairs
@@ -16,7 +17,9 @@ from vesselspec.network.graph import LINES, CoreRun, Network
 from vesselspec.network.state import State, closed_links
 from vesselspec.physics.conductors.impedance import conductor_impedance
 from vesselspec.physics.steady import circuit as c
-from vesselspec.physics.steady.nodal import Solution
+from vesselspec.physics.steady.limited import Limited, Settled, diode
+from vesselspec.physics.steady.loops import loops_of
+from vesselspec.physics.steady.notes import Assumption, Trouble
 from vesselspec.units import Size
 
 #: Loads that are plain resistances: what they draw falls with the voltage. Common practice, no source.
@@ -29,7 +32,8 @@ _ANGLES = {
 }
 #: Times that what a converter hands on is corrected; chains are short and settle in two or three.
 ROUNDS = 12
-
+#: Share of a power handed on, or W where that is less than 1, below which it is not corrected again.
+SETTLED = 1e-7
 
 #: Temperature at which a loaded conductor's resistance is taken: the basis of NEC Chapter 9 Table 8. A cooler one
 #: drops less, so the voltages err low, not high.
@@ -45,28 +49,9 @@ def impedance(size: Size, length_m: float, frequency_hz: float) -> complex | Non
     return complex(found.r_ohm, found.x_ohm)
 
 
-@dataclass(frozen=True, order=True)
-class Assumption:
-    """Something that is not recorded, what was taken for it, and to which side the result errs."""
-
-    item: str
-    missing: str
-    taken: str
-    errs: str
-
-
-@dataclass(frozen=True)
-class Trouble:
-    """A named reason why a condition has no sound solution: the items and the figure."""
-
-    kind: str  # collapse | contradiction | overload | invalid
-    items: tuple[str, ...]
-    text: str
-
-
 @dataclass
 class Draft:
-    """A circuit in the making, with what each element stands for."""
+    """A circuit in the making, with what each element stands for. `diodes` gives the link of some limited sources."""
 
     nodes: int
     branches: list[c.Branch] = field(default_factory=list)
@@ -75,6 +60,9 @@ class Draft:
     contact_links: list[int] = field(default_factory=list)
     sources: list[c.Source] = field(default_factory=list)
     source_of: list[tuple[str, str]] = field(default_factory=list)
+    limited: list[Limited] = field(default_factory=list)
+    limited_of: list[tuple[str, str]] = field(default_factory=list)
+    diodes: dict[int, int] = field(default_factory=dict)
     loads: list[c.Load] = field(default_factory=list)
     load_of: list[tuple[str, tuple[str, str], float]] = field(default_factory=list)
 
@@ -99,6 +87,16 @@ class Draft:
         self.sources.append(c.Source(plus, minus, emf, z))
         self.source_of.append(of)
 
+    def limit(self, element: Limited, of: tuple[str, str]) -> int:
+        """Add a source that gives one way only and so much at most; return its number."""
+        self.limited.append(element)
+        self.limited_of.append(of)
+        return len(self.limited) - 1
+
+    def diode(self, a: int, b: int, nominal: float, link: int) -> None:
+        """Let current pass from a to b only, for a link of the network."""
+        self.diodes[self.limit(diode(a, b, nominal), ("", ""))] = link
+
     def circuit(self, references: tuple[int, ...]) -> c.Circuit:
         """Return the circuit as it stands."""
         return c.Circuit(
@@ -117,13 +115,13 @@ class Assembly:
     def __init__(self, vessel: Vessel, network: Network, condition: Condition, state: State) -> None:
         self.vessel, self.network, self.condition, self.state = vessel, network, condition, state
         self.closed = closed_links(network, condition, state)
-        self.demand = dict(condition.demand)
+        self.demand = dict(condition.shares)
+        self.loops = loops_of(vessel, network, state, condition)
+        self.left_out = {key for loop in self.loops for key in loop.left_out}
         self.assumptions: dict[Assumption, None] = {}
         self.troubles: dict[Trouble, None] = {}
         self.unfed: dict[str, None] = {}
         self.running = set(condition.running)
-        self.support: dict[str, complex] = {}
-        self.over: dict[str, Trouble] = {}
         self.references = tuple(n for n, t in enumerate(network.terminals) if t.pole == "PE")
 
     def assume(self, item: str, missing: str, taken: str, errs: str) -> None:
@@ -138,6 +136,10 @@ class Assembly:
         """Return the terminal of a place for a pole."""
         return self.network.index.get((place, pole))
 
+    def fed(self, terminal: int) -> bool:
+        """Whether a source that was not left out is live at a terminal."""
+        return any(emission.source not in self.left_out for emission in self.state.at(terminal))
+
     def conductors(self, *, dc: bool, frequency_hz: float) -> Draft:
         """Start a circuit with every conductor and closed contact of the condition."""
         draft = Draft(len(self.network.terminals))
@@ -149,6 +151,10 @@ class Assembly:
                 if z is not None:
                     draft.branch(link.a, link.b, z, number)
                     continue
+            if link.one_way:
+                system = self.system(self.network.terminals[link.a].system)
+                draft.diode(link.a, link.b, system.voltage.line_v if system is not None else 12.0, number)
+                continue
             draft.contact(link.a, link.b, number)
         return draft
 
@@ -184,7 +190,7 @@ class Assembly:
         """Add a part of a load, unless nothing feeds it."""
         element = self.load_element(load, poles, volts, va)
         number = self.at(load.id, poles[0])
-        if element is None or number is None or not self.state.at(number):
+        if element is None or number is None or not self.fed(number):
             self.unfed[load.id] = None
             return
         draft.loads.append(element)
@@ -243,12 +249,24 @@ class Assembly:
             return complex(watts)
         return complex(watts, watts * math.tan(math.acos(load.power_factor)))
 
-    def given(self, draft: Draft, solution: Solution, key: str) -> complex:
-        """What a source gives, in VA: the sum over its poles."""
-        total = 0j
-        for number, (source, _) in enumerate(draft.source_of):
-            if source == key:
-                element = draft.sources[number]
-                volts = solution.node_voltages[element.plus] - solution.node_voltages[element.minus]
-                total += complex(volts) * complex(solution.source_currents[number]).conjugate()
-        return total
+
+def given(draft: Draft, found: Settled, key: str) -> complex:
+    """What a source gives, in VA: the sum over its poles."""
+    nodes = found.solution.node_voltages
+    total = 0j
+    for number, (source, _) in enumerate(draft.source_of):
+        if source == key:
+            element = draft.sources[number]
+            volts = complex(nodes[element.plus] - nodes[element.minus])
+            total += volts * complex(found.solution.source_currents[number]).conjugate()
+    for number, (source, _) in enumerate(draft.limited_of):
+        if source == key:
+            total += found.volts(draft.limited[number]) * found.amps[number]
+    return total
+
+
+def unchanged(now: Mapping[Any, complex], before: Mapping[Any, complex]) -> bool:
+    """Whether what is handed on has settled."""
+    return now.keys() == before.keys() and all(
+        now[key] == before[key] or abs(now[key] - before[key]) <= SETTLED * max(1.0, abs(now[key])) for key in now
+    )

@@ -1,8 +1,9 @@
 """One operating condition, solved: the voltage at every terminal and the current in every core and contact.
 
 AC and DC are two circuits over the same conductors, coupled through converters. The AC circuit comes first: inverters
-hold their voltage whatever their battery does, and chargers draw what their charging current asks for. What inverters
-then give is drawn from the DC circuit, together with the DC loads.
+hold their voltage whatever their battery does, and chargers draw what they would give at nominal voltage. What
+inverters then give is drawn from the DC circuit, together with the DC loads; what chargers really give there is drawn
+from AC in the next round, until neither changes. Converters that feed each other are named and taken apart first.
 
 What is not recorded is taken as what it can be at best and named in `assumptions`, with the side to which the
 result errs: a conductor of unknown length or size drops no voltage, a source of unknown impedance is stiff, a load of
@@ -14,19 +15,23 @@ This module imports NumPy and SciPy through the solver; import it where it is ne
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from vesselspec.model.devices import Inverter, InverterCharger
 from vesselspec.model.items import Condition
 from vesselspec.model.vessel import Vessel
+from vesselspec.network.compile import INVERTING
 from vesselspec.network.graph import Network
 from vesselspec.network.state import State
-from vesselspec.physics.steady.ac_side import solve_ac
-from vesselspec.physics.steady.assembly import Assembly, Assumption, Draft, Trouble
-from vesselspec.physics.steady.dc_side import solve_dc
-from vesselspec.physics.steady.nodal import Solution
+from vesselspec.physics.steady.ac_side import AcSide
+from vesselspec.physics.steady.assembly import ROUNDS, Assembly, Draft, unchanged
+from vesselspec.physics.steady.dc_side import DcSide
+from vesselspec.physics.steady.limited import Settled
+from vesselspec.physics.steady.notes import Assumption, Loop, Trouble
+from vesselspec.physics.steady.solution import Solution
 
-__all__ = ["Assumption", "Flow", "LoadFlow", "SourceFlow", "Trouble", "solve_condition"]
+__all__ = ["Assumption", "Flow", "LoadFlow", "Loop", "SourceFlow", "Trouble", "solve_condition"]
 
 
 @dataclass(frozen=True)
@@ -62,6 +67,7 @@ class Flow:
     loads: tuple[LoadFlow, ...]
     sources: tuple[SourceFlow, ...]
     troubles: tuple[Trouble, ...]
+    loops: tuple[Loop, ...]
     assumptions: tuple[Assumption, ...]
     unfed: tuple[str, ...]
     floating: tuple[str, ...]
@@ -74,50 +80,100 @@ class Flow:
 def solve_condition(vessel: Vessel, network: Network, condition: Condition, state: State) -> Flow:
     """Solve one condition. Nothing is raised for a bad network: `troubles` says what is wrong and where."""
     work = Assembly(vessel, network, condition, state)
-    ac, ac_solution = solve_ac(work)
-    dc, dc_solution = solve_dc(work, ac, ac_solution)
+    ac = AcSide(work)
+    dc = DcSide(work, ac.chargers)
+    _couple(work, ac, dc)
     for item, missing in state.gaps:
         work.assume(item, missing, "open", "what it would feed is not counted")
+    for trouble in (*ac.over.values(), *dc.troubles()):
+        work.troubles[trouble] = None
     loads: list[LoadFlow] = []
     sources: list[SourceFlow] = []
-    for draft, solution in ((ac, ac_solution), (dc, dc_solution)):
-        _troubles(work, draft, solution)
-        for number, (load, poles, nominal) in enumerate(draft.load_of):
-            volts = abs(complex(solution.load_voltages[number]))
-            amps = abs(complex(solution.load_currents[number]))
-            loads.append(LoadFlow(load, poles, volts, nominal, amps))
-        for number, (source, pole) in enumerate(draft.source_of):
-            element = draft.sources[number]
-            current = complex(solution.source_currents[number])
-            volts_at = complex(solution.node_voltages[element.plus] - solution.node_voltages[element.minus])
-            watts = (volts_at * current.conjugate()).real
-            sources.append(SourceFlow(source, pole, math.copysign(abs(current), watts), watts))
+    for draft, found in ((ac.draft, ac.found), (dc.draft, dc.solved)):
+        _troubles(work, draft, found)
+        loads += _loads(work, draft, found.solution)
+        sources += _sources(draft, found)
     return Flow(
         condition=condition.id,
-        ac_amps=_amps(ac, ac_solution),
-        dc_amps=_amps(dc, dc_solution),
-        ac_volts={n: complex(ac_solution.node_voltages[n]) for n in range(len(network.terminals))},
-        dc_volts={n: float(complex(dc_solution.node_voltages[n]).real) for n in range(len(network.terminals))},
+        ac_amps=_amps(ac.draft, ac.found),
+        dc_amps=_amps(dc.draft, dc.solved),
+        ac_volts={n: complex(ac.found.solution.node_voltages[n]) for n in range(len(network.terminals))},
+        dc_volts={n: float(complex(dc.solved.solution.node_voltages[n]).real) for n in range(len(network.terminals))},
         loads=tuple(loads),
         sources=tuple(sources),
         troubles=tuple(work.troubles),
+        loops=work.loops,
         assumptions=tuple(sorted(work.assumptions)),
         unfed=tuple(work.unfed),
-        floating=_floating(network, ac_solution),
+        floating=_floating(network, ac.found.solution),
     )
 
 
-def _amps(draft: Draft, solution: Solution) -> dict[int, float]:
+def _couple(work: Assembly, ac: AcSide, dc: DcSide) -> None:
+    """Solve AC and DC in turn until what chargers and inverters hand from one to the other has settled."""
+    drawn: dict[str, float] = {}
+    before: tuple[dict[str, float], dict[str, float]] | None = None
+    for _ in range(ROUNDS):
+        wanted = {key: watts for key in ac.chargers if (watts := dc.drawn_w(key)) is not None}
+        if before is not None and unchanged(wanted, drawn):
+            return
+        drawn = wanted
+        ac.solve(wanted)
+        now = _between(work, ac)
+        if before is None or not (unchanged(now[0], before[0]) and unchanged(now[1], before[1])):
+            dc.solve(*now)
+            before = now
+
+
+def _between(work: Assembly, ac: AcSide) -> tuple[dict[str, float], dict[str, float]]:
+    """What each inverter that inverts gives, and what AC leaves each inverter-charger for charging, in W."""
+    inverters: dict[str, float] = {}
+    room: dict[str, float] = {}
+    for key, device in work.vessel.devices.items():
+        if not isinstance(device, Inverter | InverterCharger) or key in work.left_out:
+            continue
+        inverting = isinstance(device, Inverter) or work.state.positions.get(key) == INVERTING
+        supports = any(item.split(":")[0] == key for item in ac.support)
+        if key in work.running and (inverting or supports):
+            inverters[key] = ac.inverter_w(key)
+        if isinstance(device, InverterCharger) and key in ac.chargers:
+            left = ac.room_w(device)
+            if left is not None:
+                room[key] = left
+    return inverters, room
+
+
+def _loads(work: Assembly, draft: Draft, solution: Solution) -> Iterator[LoadFlow]:
+    for number, (load, poles, nominal) in enumerate(draft.load_of):
+        amps = abs(complex(solution.load_currents[number]))
+        if amps > 0 or load in work.vessel.loads:  # a charger that gives nothing is told in `assumptions`
+            yield LoadFlow(load, poles, abs(complex(solution.load_voltages[number])), nominal, amps)
+
+
+def _sources(draft: Draft, found: Settled) -> Iterator[SourceFlow]:
+    nodes = found.solution.node_voltages
+    for number, (source, pole) in enumerate(draft.source_of):
+        element = draft.sources[number]
+        current = complex(found.solution.source_currents[number])
+        watts = (complex(nodes[element.plus] - nodes[element.minus]) * current.conjugate()).real
+        yield SourceFlow(source, pole, math.copysign(abs(current), watts), watts)
+    for number, (source, pole) in enumerate(draft.limited_of):
+        if number not in draft.diodes:
+            amps = found.amps[number]
+            yield SourceFlow(source, pole, amps, found.volts(draft.limited[number]) * amps)
+
+
+def _amps(draft: Draft, found: Settled) -> dict[int, float]:
     """The current of each link, in A."""
-    found: dict[int, float] = {}
+    amps = {link: abs(found.amps[number]) for number, link in draft.diodes.items() if found.amps}
     for links, currents in (
-        (draft.branch_links, solution.branch_currents),
-        (draft.contact_links, solution.contact_currents),
+        (draft.branch_links, found.solution.branch_currents),
+        (draft.contact_links, found.solution.contact_currents),
     ):
         for number, link in enumerate(links):
             if link >= 0:
-                found[link] = abs(complex(currents[number]))
-    return found
+                amps[link] = abs(complex(currents[number]))
+    return amps
 
 
 def _floating(network: Network, solution: Solution) -> tuple[str, ...]:
@@ -133,8 +189,15 @@ def _floating(network: Network, solution: Solution) -> tuple[str, ...]:
     return tuple(names)
 
 
-def _troubles(work: Assembly, draft: Draft, solution: Solution) -> None:
+def _troubles(work: Assembly, draft: Draft, found: Settled) -> None:
     """Turn what the solver says into words about the boat."""
+    solution = found.solution
+    held = [
+        of[0] or work.network.links[draft.diodes[number]].item
+        for number, of in enumerate(draft.limited_of)
+        if found.modes and found.modes[number] == "hold"
+    ]
+    named = [*(source for source, _ in draft.source_of), *held]
     for collapse in solution.collapses:
         load = draft.load_of[collapse.load][0]
         work.troubles[
@@ -146,9 +209,13 @@ def _troubles(work: Assembly, draft: Draft, solution: Solution) -> None:
             )
         ] = None
     for contradiction in solution.contradictions:
-        items = tuple(dict.fromkeys(draft.source_of[number][0] for number in contradiction.sources))
+        items = tuple(dict.fromkeys(named[number] for number in contradiction.sources))
         work.troubles[
             Trouble("contradiction", items, f"{' and '.join(items)} are joined at different voltages: a short circuit")
         ] = None
     for problem in solution.problems:
         work.troubles[Trouble("invalid", (), f"{problem.kind} {problem.index}: {problem.text}")] = None
+    if not found.settled:
+        items = tuple(dict.fromkeys(source for source, _ in draft.limited_of if source))
+        words = "which of these gives current did not settle"
+        work.troubles[Trouble("invalid", items, f"{words}: {', '.join(items)}")] = None
