@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from vesselspec.model.devices import Busbar, Inverter, InverterCharger
+from vesselspec.model.devices import BatteryBank, Busbar, Charger, Inverter, InverterCharger
 from vesselspec.network.compile import INVERTING, PASS_THROUGH
 from vesselspec.network.graph import LINES, CoreRun
 from vesselspec.network.state import closed_links
@@ -25,6 +25,7 @@ from vesselspec.standards import figure, standard_ratings
 
 if TYPE_CHECKING:
     from vesselspec.physics.steady.flow import Flow
+    from vesselspec.physics.steady.notes import Loop
 
 _NEAR = 1 + 1e-9
 _LEAST_A = 0.01  # below that it is arithmetic, not a current
@@ -484,10 +485,10 @@ def _duty_unknown(boat: Boat, share: float) -> Iterator[Lacks | Open]:
     needs="operating conditions; size and length of cables",
 )
 def no_solution(boat: Boat) -> Iterator[Says | Sound]:
-    """What the solver cannot solve, with the element and the figure."""
+    """What the solver cannot solve, with the element and the figure; converters that feed each other."""
     found: dict[tuple[str, tuple[str, ...]], list[tuple[str, str]]] = defaultdict(list)
     for condition, flow in boat.flows.items():
-        if not flow.troubles:
+        if not flow.troubles and all(_own_batteries(boat, loop) for loop in flow.loops):
             yield Sound(condition)
         for trouble in flow.troubles:
             found[trouble.kind, trouble.items].append((condition, trouble.text))
@@ -503,3 +504,35 @@ def no_solution(boat: Boat) -> Iterator[Says | Sound]:
             ),
             arguments=(kind,),
         )
+    yield from _rings(boat)
+
+
+def _rings(boat: Boat) -> Iterator[Says]:
+    """Converters that feed each other in a condition."""
+    found: dict[Loop, list[str]] = defaultdict(list)
+    for condition, flow in boat.flows.items():
+        for loop in flow.loops:
+            if not _own_batteries(boat, loop):
+                found[loop].append(condition)
+    for loop, conditions in found.items():
+        yield Says(
+            items=loop.items,
+            at=At("conditions", conditions[0]),
+            what=f"{conditions[0]} cannot last: {loop.text}",
+            remedy="Switch one of them off in this condition, or wire it so that nothing comes back to its own input.",
+            consequences=(
+                "every turn loses power, and the banks run flat while they show charging",
+                f"{', '.join(loop.left_out)} left out; the rest of the condition was solved",
+                *(f"in {other} too" for other in conditions[1:]),
+            ),
+            arguments=("loop",),
+        )
+
+
+def _own_batteries(boat: Boat, loop: Loop) -> bool:
+    """A charger on the inverter of the bank that it charges: `charger-on-own-batteries` tells that in any position."""
+    devices = [boat.vessel.devices[item] for item in loop.items]
+    kinds = (BatteryBank, Inverter | InverterCharger, Charger | InverterCharger)
+    return len(devices) == len(kinds) and all(
+        isinstance(device, kind) for device, kind in zip(devices, kinds, strict=True)
+    )
