@@ -479,7 +479,8 @@ def _duty_unknown(boat: Boat, share: float) -> Iterator[Lacks | Open]:
     "condition-has-no-solution",
     WARNING,
     title="An operating condition cannot exist as it is recorded",
-    why="The voltages collapse or sources fight each other; on board something trips, burns or never starts.",
+    why="The voltages collapse, sources fight each other, or banks charge each other until all are flat; on board "
+    "something trips, burns or never starts.",
     remedy="Correct the condition or the wiring; until then no current or voltage of this condition can be judged.",
     source=COMMON_PRACTICE,
     needs="operating conditions; size and length of cables",
