@@ -35,8 +35,9 @@ def _known(  # what is most common, unless a test says otherwise
     loaded_conductors: int | None = 1,
     voltage_v: float = 12.0,
     practice: str = "north-american",
+    ambient_c: float | None = None,
 ) -> Ampacity:
-    found = _asked(size, insulation_c, in_engine_space, loaded_conductors, voltage_v, practice)
+    found = _asked(size, insulation_c, in_engine_space, loaded_conductors, voltage_v, practice, ambient_c)
     assert found is not None
     return found
 
@@ -48,6 +49,7 @@ def _asked(
     loaded_conductors: int | None = 1,
     voltage_v: float = 12.0,
     practice: str = "north-american",
+    ambient_c: float | None = None,
 ) -> Ampacity | None:
     return ampacity(
         size=parse_size(size),
@@ -56,6 +58,7 @@ def _asked(
         loaded_conductors=loaded_conductors,
         voltage_v=voltage_v,
         practice=practice,
+        ambient_c=ambient_c,
     )
 
 
@@ -86,6 +89,64 @@ def test_every_cell_of_the_printed_105_c_bundle_table(row: dict[str, Any]) -> No
         found = _known(f"{row['awg']} AWG", 105.0, engine, count, 120.0)
         assert found.low_a == found.high_a
         assert abs(found.low_a - row[f"{name}_{place}"]) <= 0.16
+
+
+AMBIENT = FACTS["nec_ambient_correction_30C"]["rows"]
+
+
+def _band(text: str) -> tuple[float, float]:
+    low, dash, high = text.partition("-")
+    return (float(low), float(high)) if dash else (0.0, float(low.split()[0]))
+
+
+@pytest.mark.parametrize("row", AMBIENT, ids=lambda row: str(row["ambient_C"]))
+def test_every_published_factor_for_the_ambient_applies_outside_engine_spaces(row: dict[str, Any]) -> None:
+    """NFPA 70 Table 310.15(B)(1), on Table 5: cooler places gain nothing; without a figure nothing is left."""
+    cell = next(each for each in TABLE_5 if each["awg"] == "10")
+    for ambient_c, (column, insulation_c) in product(_band(row["ambient_C"]), COLUMNS.items()):
+        read = {"t80": "t75", "t105": "t90", "t125": "t90", "t200": "t90"}.get(column, column)  # next cooler: errs low
+        factor = min(row[read] or 0.0, 1.0) if ambient_c > 30 else 1.0
+        found = _known("10 AWG", insulation_c, ambient_c=ambient_c)
+        assert found.low_a == found.high_a == pytest.approx(cell[column] * factor)
+        assert not found.from_memory
+        assert ("310.15(B)(1)" in found.source) == (ambient_c > 30)
+        inside = _known("10 AWG", insulation_c, in_engine_space=True, ambient_c=ambient_c)
+        least = NOTE_1[column] if ambient_c <= 50 else min(NOTE_1[column], factor)
+        assert inside.low_a == pytest.approx(cell[column] * least)
+
+
+def test_the_two_codes_agree_on_50_degrees() -> None:
+    """Why the factors of NFPA 70 may stand on Table 5: at the engine space's 50 °C they equal its note 1."""
+    row = next(each for each in AMBIENT if each["ambient_C"] == "46-50")
+    assert {column: row[column] for column in ("t60", "t75", "t90")} == {
+        column: NOTE_1[column] for column in ("t60", "t75", "t90")
+    }
+
+
+@pytest.mark.parametrize(
+    "row", [each for each in AMBIENT if _band(each["ambient_C"])[0] > 30], ids=lambda r: r["ambient_C"]
+)
+def test_the_ambient_factors_are_those_of_the_heat_balance(row: dict[str, Any]) -> None:
+    """sqrt((Tc - Ta) / (Tc - 30)): heat made by the square of the current, heat lost by the difference."""
+    ambient_c = _band(row["ambient_C"])[1]
+    for column, insulation_c in (("t60", 60), ("t75", 75), ("t90", 90)):
+        left = max(insulation_c - ambient_c, 0) / (insulation_c - 30)
+        if row[column] is None:
+            assert left**0.5 < 0.35
+        else:
+            assert row[column] == pytest.approx(left**0.5, abs=0.01)
+
+
+@pytest.mark.parametrize("ambient_c", [30, 40, 45, 50, 55])
+def test_the_international_table_has_a_column_for_the_ambient(ambient_c: int) -> None:
+    """IEC 60364-5-52 method B2, 70 °C: the column itself, and the next hotter one between two."""
+    for row in B2:
+        for asked in (ambient_c, ambient_c - 1):
+            found = _known(f"{row['mm2']} mm2", 70.0, loaded_conductors=3, voltage_v=230.0, practice="international",
+                           ambient_c=float(asked))  # fmt: skip
+            assert found.low_a == row[f"a{ambient_c}C"]
+    beyond = _known("2.5 mm2", 70.0, loaded_conductors=3, voltage_v=230.0, practice="international", ambient_c=56.0)
+    assert beyond.low_a == 0
 
 
 @pytest.mark.parametrize(("voltage_v", "factor"), [(49.9, 1.0), (50.0, 0.7), (120.0, 0.7)])

@@ -54,6 +54,7 @@ _POLES = re.compile(r"(L[123]|N|DC\+|DC-)")
 @click.option("--length", type=_Quantity("length"), metavar="L", help="Length of the cable, one way: '18 ft'.")
 @click.option("--insulation", type=_Quantity("temperature"), metavar="T", help="Its rating, such as '105 degC'.")
 @click.option("--engine-space/--no-engine-space", default=None, help="Whether it passes an engine space.")
+@click.option("--ambient", type=_Quantity("temperature"), metavar="T", help="Hottest place on its way, where known.")
 @click.option("--bundled", type=click.IntRange(1, 1000), metavar="N", help="Current-carrying conductors together.")
 @click.option("--sheath/--no-sheath", default=None, help="Whether a common sheath is over its cores.")
 @click.option("--drop", type=_Quantity("percent"), metavar="%", help="Voltage drop allowed, such as '3 %'.")
@@ -67,8 +68,8 @@ def command(vessel: Path, at: str | None, item: str | None, output: str, **given
     """Size a proposed circuit: conductor, protective device and earth conductor, derived line by line.
 
     Give the load (--power or --current), its system (--system of the record in VESSEL, or --voltage with --dc or
-    --ac) and the cable (--length, --insulation, --engine-space, --bundled). What is left out is taken on the safe side
-    where there is one, and named. With --for everything comes from the record.
+    --ac) and the cable (--length, --insulation, --engine-space, --ambient, --bundled). What is left out is taken on
+    the safe side where there is one, and named. With --for everything comes from the record.
     """
     from vesselspec.report import json
     from vesselspec.report import sizing as report
@@ -240,6 +241,7 @@ def _circuit(system: System, practice: str, given: dict[str, Any]) -> Circuit:
         length_m=given["length"],
         insulation_c=given["insulation"],
         engine_space=given["engine_space"],
+        ambient_c=given["ambient"],
         # As in a record: a cable whose bundle is not named runs alone, with its own conductors.
         loaded=given["bundled"] if given["bundled"] is not None else len(between),
         sheath=given["sheath"],

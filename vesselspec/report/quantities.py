@@ -81,6 +81,11 @@ def _surroundings(boat: Boat, run: CoreRun, volts: float) -> tuple[Input, ...]:
             at=_at(boat, run, "insulation"),
         ),
         input_at(boat, "engine space", None if space is None else "yes" if space else "no", cable.id, "route"),
+        *(
+            ()
+            if (ambient := boat.ambient(cable)) is None
+            else (input_at(boat, "hottest place on its way", units.show("temperature", ambient), cable.id, "route"),)
+        ),
         input_at(boat, "current-carrying conductors together", str(max(lying, 1)), cable.id, "bundle"),
         input_at(boat, "nominal voltage", f"{volts:g} V", cable.id),
         Input("practice", boat.vessel.about.practice, "vessel", "vessel.yaml"),

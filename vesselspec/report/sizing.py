@@ -58,6 +58,8 @@ def _inputs(circuit: Circuit) -> Iterator[tuple[str, str]]:
     yield "length, one way", "not known" if circuit.length_m is None else _length(circuit.length_m)
     yield "insulation", "not known" if circuit.insulation_c is None else f"{circuit.insulation_c:g} °C"
     yield "engine space", _yes(circuit.engine_space)
+    if circuit.ambient_c is not None:
+        yield "hottest place on its way", f"{circuit.ambient_c:g} °C"
     yield "conductors together", "not known" if circuit.loaded is None else str(circuit.loaded)
     yield "sheath", _yes(circuit.sheath)
     yield "continuous (3 h or more)", _yes(circuit.continuous)
@@ -195,6 +197,7 @@ def sizing_json(asked: Asked) -> dict[str, Any]:
             "length_m": circuit.length_m,
             "insulation_c": circuit.insulation_c,
             "engine_space": circuit.engine_space,
+            "ambient_c": circuit.ambient_c,
             "conductors_together": circuit.loaded,
             "sheath": circuit.sheath,
             "continuous": circuit.continuous,

@@ -204,3 +204,10 @@ class Boat:
         if any(space is not None and space.engine_space for space in (*spaces, *ends)):
             return True
         return False if cable.route and None not in spaces else None
+
+    def ambient(self, cable: Cable) -> float | None:
+        """The highest ambient temperature in °C that is recorded along a cable's way; None where none is."""
+        spaces = [self.vessel.spaces.get(key) for key in cable.route]
+        ends = [self.vessel.space_of(cable.from_), self.vessel.space_of(cable.to)]
+        known = [each.ambient_c for each in (*spaces, *ends) if each is not None and each.ambient_c is not None]
+        return max(known, default=None)

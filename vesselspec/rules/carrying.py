@@ -97,7 +97,7 @@ def _loaded_cores(boat: Boat) -> Iterator[Loaded]:
         if pole in ("PE", "") or not carried:
             continue
         volts, lying, cable = core_volts(boat, run), together(boat).get(run.cable.id, 1), run.cable
-        key = (run.size, boat.insulation(cable), boat.in_engine_space(cable), lying, volts)
+        key = (run.size, boat.insulation(cable), boat.in_engine_space(cable), boat.ambient(cable), lying, volts)
         if key not in known:
             known[key] = core_ampacity(boat, run, volts, lying)
         yield Loaded(run, pole, _worst(carried), known[key])

@@ -144,6 +144,7 @@ def core_ampacity(boat: Boat, run: CoreRun, volts: float, together: int) -> Ampa
         loaded_conductors=max(together, 1),
         voltage_v=volts,
         practice=boat.vessel.about.practice,
+        ambient_c=boat.ambient(run.cable),
     )
 
 

@@ -139,6 +139,7 @@ class _Builder:
             length_m=length,
             insulation_c=insulation,
             engine_space=space,
+            ambient_c=None if cable is None else boat.ambient(cable),
             loaded=lying,
             sheath=sheath,
             continuous=None if load is None or load.duty is None else load.duty == "continuous",
@@ -274,6 +275,8 @@ class _Builder:
             self.lack(cable.id, "its route")
         else:
             self.know("engine space", "yes" if space else "no", cable.id, "route")
+        if (ambient := self.boat.ambient(cable)) is not None:
+            self.know("hottest place on its way", show("temperature", ambient), cable.id, "route")
         if sheath is not None:
             self.know("sheath", "yes" if sheath else "no", cable.id, "sheath")
         bundle = f"in {cable.bundle}" if cable.bundle else "runs alone"

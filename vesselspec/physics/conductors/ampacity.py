@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
-from typing import Final
+from typing import Any, Final
 
 from vesselspec.standards import PRACTICES, Figure, figure
 from vesselspec.units import Size, awg_area_mm2
@@ -66,12 +66,14 @@ def ampacity(
     loaded_conductors: int | None,
     voltage_v: float,
     practice: str,
+    ambient_c: float | None = None,
 ) -> Ampacity | None:
     """Allowable current of a copper conductor, or None where the tables hold no figure for its size or insulation.
 
     `insulation_c` is the temperature rating of the insulation in °C (between two columns the lower one counts);
     `loaded_conductors` how many current-carrying conductors lie together, this one included; `voltage_v` the
-    voltage it carries. None is unknown, and gives the range over all that it could be.
+    voltage it carries. None is unknown, and gives the range over all that it could be. `ambient_c` is the highest
+    usual ambient temperature along its way; what the table assumes where it is None or cooler than that.
 
     north-american: 33 CFR 183.425 Table 5, its note 1 in an engine space (50 °C), its note 2 for three or more
     conductors that carry 50 V or more each.
@@ -79,6 +81,9 @@ def ampacity(
     at 30 °C, in an engine space at 50 °C; else ISO 10133 (from memory), in an engine space at 60 °C. How more
     than three loaded conductors are arranged is not recorded, so they leave a range, by grouping factors of
     IEC 60364-5-52 (from memory).
+    Hotter places than the table assumes: the column of that ambient where the table has one, else the factors of
+    NFPA 70 Table 310.15(B)(1). Where those have no column for an insulation, the next cooler column counts (errs
+    low); where they print no figure, the conductor may carry nothing.
 
     A size that is not in the table takes the row of the largest size which does not exceed it. This errs low.
     Raises ValueError for an unknown practice or fewer than one conductor.
@@ -90,10 +95,10 @@ def ampacity(
     spaces = (False, True) if in_engine_space is None else (in_engine_space,)
     if practice == "north-american":
         bundles = tuple(_note_2(loaded_conductors, voltage_v))
-        cases = tuple(_north_american(size, insulation_c, spaces, bundles))
+        cases = tuple(_north_american(size, insulation_c, spaces, bundles, ambient_c))
     else:
         bundles = tuple(_grouping(loaded_conductors, voltage_v))
-        cases = tuple(_international(size, insulation_c, spaces, bundles, voltage_v))
+        cases = tuple(_international(size, insulation_c, spaces, bundles, voltage_v, ambient_c))
     if not cases:
         return None
     unknown = {
@@ -122,16 +127,23 @@ def _range(cases: tuple[_Case, ...], unknown: tuple[str, ...]) -> Ampacity:
 
 
 def _north_american(
-    size: Size, insulation_c: float | None, spaces: Iterable[bool], bundles: tuple[_Factor, ...]
+    size: Size,
+    insulation_c: float | None,
+    spaces: Iterable[bool],
+    bundles: tuple[_Factor, ...],
+    ambient_c: float | None,
 ) -> Iterator[_Case]:
     table, note_1 = figure("cfr33_183_425_table5"), figure("cfr33_table5_note1_engine_space")
     row = _row_for(size, _rows(table.id))
     if row is None:
         return
-    engine = _by_column(note_1.data["factors"])
+    engine, basis = _by_column(note_1.data["factors"]), figure("cfr33_ambient_basis").data
     for column in _columns(row, insulation_c):
         for in_engine_space in spaces:
             space = _Factor(engine[column], "engine space", note_1.source) if in_engine_space else None
+            hot = _hotter(ambient_c, column, basis["engine_space_C" if in_engine_space else "outside_engine_space_C"])
+            if hot is not None and (space is None or hot.value < space.value):
+                space = hot  # both start from 30 °C: the lower one holds, not their product
             for bundle in bundles:
                 yield _case(table, size, row, column, f"{column:g} °C insulation", space, bundle)
 
@@ -160,6 +172,7 @@ def _international(
     spaces: Iterable[bool],
     bundles: tuple[_Factor, ...],
     voltage_v: float,
+    ambient_c: float | None,
 ) -> Iterator[_Case]:
     fixed, craft = figure("iec_60364_5_52_b2_pvc3"), figure("iso_10133_table_a1_from_memory")
     hot = figure("iso_10133_engine_space_from_memory")
@@ -172,9 +185,9 @@ def _international(
             for bundle in bundles:
                 if column == 70 and voltage_v >= LOW_VOLTAGE_V:
                     if fixed_row is not None:
-                        ambient = 50.0 if in_engine_space else 30.0
-                        where = f"70 °C insulation at {ambient:g} °C ambient"
-                        yield _case(fixed, size, fixed_row, ambient, where, bundle)
+                        assumed = 50.0 if in_engine_space else 30.0
+                        at, space = _fixed_column(fixed_row, max(ambient_c or assumed, assumed))
+                        yield _case(fixed, size, fixed_row, at, f"70 °C insulation at {at:g} °C ambient", space, bundle)
                     continue
                 # No factor is printed for 60 °C insulation in a space of 60 °C: nothing is left to carry.
                 space = (
@@ -182,7 +195,19 @@ def _international(
                     if in_engine_space
                     else None
                 )
+                hotter = _hotter(ambient_c, column, 60.0 if in_engine_space else 30.0)
+                if hotter is not None and (space is None or hotter.value < space.value):
+                    space = hotter
                 yield _case(craft, size, craft_row, column, f"{column:g} °C insulation", space, bundle)
+
+
+def _fixed_column(row: _Row, ambient_c: float) -> tuple[float, _Factor | None]:
+    """The column of an ambient temperature: the next hotter one (errs low), or the last with nothing left beyond."""
+    at = next((column for column in sorted(row.amps) if column >= ambient_c), None)
+    if at is not None:
+        return at, None
+    last = max(row.amps)
+    return last, _Factor(0.0, f"{ambient_c:g} °C ambient, beyond the table: nothing is left to carry")
 
 
 def _grouping(loaded_conductors: int | None, voltage_v: float) -> Iterator[_Factor]:
@@ -209,6 +234,30 @@ def _grouping(loaded_conductors: int | None, voltage_v: float) -> Iterator[_Fact
         pairs = -(-loaded_conductors // 2)
         step = f"{together}, as {pairs} circuits bunched"
         yield _Factor(factor(pairs), step, table.source, table.from_memory)
+
+
+# --- Ambient ---------------------------------------------------------------------------------------
+
+
+def _hotter(ambient_c: float | None, column: float, assumed_c: float) -> _Factor | None:
+    """The factor of an ambient temperature above the one that a table for 30 °C, or its engine factor, assumes."""
+    if ambient_c is None or ambient_c <= assumed_c:
+        return None
+    table = figure("nec_ambient_correction_30C")
+    by = max((each for each in _AMBIENT_COLUMNS if each <= column), default=column)
+    row = next((row for row in table.data["rows"] if ambient_c <= _upper_end(row["ambient_C"])), None)
+    value = _by_column(row).get(by, 0.0) if row is not None else 0.0
+    step = f"{ambient_c:g} °C ambient" + (f", by the factor of {by:g} °C insulation (errs low)" if by < column else "")
+    return _Factor(value, step if value else f"{step}: nothing is left to carry", table.source)
+
+
+#: The insulation temperatures in °C that the ambient factors are printed for.
+_AMBIENT_COLUMNS = (60.0, 75.0, 90.0)
+
+
+def _upper_end(band: str) -> float:
+    """'36-40' → 40; '10 or less' → 10."""
+    return float(band.rpartition("-")[2].split()[0])
 
 
 # --- Tables ----------------------------------------------------------------------------------------
@@ -241,7 +290,7 @@ def _rows(figure_id: str) -> tuple[_Row, ...]:
     )
 
 
-def _by_column(row: Mapping[str, float]) -> dict[float, float]:
+def _by_column(row: Mapping[str, Any]) -> dict[float, float]:
     """Figures by the temperature in the name of their column: 't105', 't85_90' and 'a50C' are 105, 85, 50."""
     return {
         float(column[1]): float(value)

@@ -43,6 +43,7 @@ class Circuit:
     length_m: float | None = None
     insulation_c: float | None = None
     engine_space: bool | None = None
+    ambient_c: float | None = None
     loaded: int | None = None
     sheath: bool | None = None
     continuous: bool | None = None
@@ -115,6 +116,7 @@ def carries(circuit: Circuit, size: Size) -> Ampacity | None:
         loaded_conductors=circuit.loaded,
         voltage_v=circuit.line_v,
         practice=circuit.practice,
+        ambient_c=circuit.ambient_c,
     )
 
 
