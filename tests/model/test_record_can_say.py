@@ -231,7 +231,10 @@ def test_batteries() -> None:
 def test_panels() -> None:
     vessel, network = loaded("06-panels")
     panel = vessel.panels["ac-main"]
-    assert panel.fitted == ("ammeter", "voltmeter", "frequency-meter", "polarity-indicator", "rear-cover")
+    meters = ("ammeter", "voltmeter", "frequency-meter", "polarity-indicator")
+    assert panel.fitted == (*meters, "rear-cover", "several-sources-sign", "ac-dc-barrier")
+    assert panel.ignition_protected is False
+    assert vessel.devices["dc-bus"].ignition_protected is True
     assert panel.metal is True
     assert [(section.id, section.rating_a) for section in panel.sections][:2] == [
         ("shore-and-generator", 100.0),

@@ -30,7 +30,7 @@ from vesselspec.model.forms import (
     Word,
     declare,
 )
-from vesselspec.model.items import FUSE_FAMILIES, POWER_FORM, USES, Item, System
+from vesselspec.model.items import FUSE_FAMILIES, POWER_FORM, USES, Item, System, ignition_field
 from vesselspec.units import Size
 
 Systems = Mapping[str, System]
@@ -99,6 +99,7 @@ class Device(Item):
     supply: ClassVar[str] = ""
 
     space: str | None = declare("space", Reference(("spaces",)), "Space", "Where it is.", "engine-room")
+    ignition_protected: bool | None = ignition_field()
 
     def sides(self, systems: Systems) -> tuple[Side, ...]:
         """Return its sets of terminals."""

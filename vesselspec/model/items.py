@@ -48,7 +48,15 @@ NO_LABEL = "none"
 
 FUSE_FAMILIES = ("class-t", "class-r", "gG", "blade", "plug", "strip", "stud", "cartridge")
 WAY_DEVICES = ("breaker", "fuse", "switch", "residual-current-switch", "blank")
-FITTINGS = ("ammeter", "voltmeter", "frequency-meter", "polarity-indicator", "rear-cover")
+FITTINGS = (
+    "ammeter",
+    "voltmeter",
+    "frequency-meter",
+    "polarity-indicator",
+    "rear-cover",
+    "ac-dc-barrier",
+    "several-sources-sign",
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -309,6 +317,13 @@ class Section(Item):
     )
 
 
+def ignition_field() -> Any:
+    """The field that devices and panels share."""
+    return declare(
+        "ignition_protected", Flag(), "Ignition protected", "Whether it is marked as safe in petrol vapour.", True
+    )
+
+
 @dataclass(frozen=True, kw_only=True)
 class Panel(Item):
     """An enclosure with one or more sections."""
@@ -320,11 +335,12 @@ class Panel(Item):
         "system", Reference(("systems",)), "System", "The system of its sections.", "ac-120-240"
     )
     metal: bool | None = declare("metal", Flag(), "Metal", "Whether the enclosure is of metal.", True)
+    ignition_protected: bool | None = ignition_field()
     fitted: tuple[str, ...] = declare(
         "fitted",
         ListOf(Word(FITTINGS)),
         "Fitted",
-        "Meters, polarity indicator and cover that are there.",
+        "Meters, polarity indicator, covers and signs that are there.",
         ["ammeter", "rear-cover"],
         default=(),
     )
