@@ -16,11 +16,14 @@ from .helpers import CASES, Raw, load, surveyed, told
 
 #: The ids are a contract: concessions and checks outside refer to them. One that goes or comes is said in the log.
 IDS = {
+    "ac-and-dc-alike": "CAUTION",
+    "ac-and-dc-together": "CAUTION",
     "ac-on-dc-terminal": "DANGER",
     "bank-cannot-last": "NOTICE",
     "bus-overloaded": "WARNING",
     "cable-end-unlabelled": "NOTICE",
     "cable-end-untraced": "CAUTION",
+    "cable-of-other-kind": "WARNING",
     "charger-on-own-batteries": "WARNING",
     "condition-has-no-solution": "WARNING",
     "conductor-not-thermally-protected": "WARNING",

@@ -1,6 +1,18 @@
 """What a careful marine electrician would refuse to sign: rules over a boat, and their findings."""
 
-from vesselspec.rules import carrying, drop, faults, landings, lasting, loads, potentials, protection, references
+from vesselspec.rules import (
+    carrying,
+    confusable,
+    drop,
+    faults,
+    landings,
+    lasting,
+    loads,
+    looks,
+    potentials,
+    protection,
+    references,
+)
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import RULES, Rule, survey
 from vesselspec.rules.concessions import concede
@@ -23,4 +35,4 @@ __all__ = [
 ]
 
 #: The files of the rule book; importing them enters their rules.
-SUBJECTS = (references, potentials, landings, protection, loads, drop, carrying, faults, lasting)
+SUBJECTS = (references, potentials, looks, confusable, landings, protection, loads, drop, carrying, faults, lasting)

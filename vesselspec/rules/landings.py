@@ -9,7 +9,9 @@ from vesselspec.model.items import NO_LABEL, UNTRACED, Cable
 from vesselspec.network.graph import LINES
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, Sound, rule
+from vesselspec.rules.cores import AC_LINES, WORDS, worn
 from vesselspec.rules.findings import CAUTION, NOTICE, WARNING, At
+from vesselspec.rules.looks import disguised
 
 
 @rule(
@@ -232,22 +234,17 @@ def unlabelled(boat: Boat) -> Iterator[Says | Lacks | Sound]:
 )
 def colours(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     """Colour by function under the vessel's practice."""
-    from vesselspec.standards import allowed_colours, normalise_colour  # noqa: PLC0415 - reads a data file
+    from vesselspec.standards import allowed_colours  # noqa: PLC0415 - reads a data file
 
     practice = boat.vessel.about.practice
-    network = boat.network
-    for cable, runs in network.runs.items():
-        carried: list[tuple[str, str | None, str]] = []
-        for run in runs:
-            if run.link >= 0:
-                link = network.links[run.link]
-                carried.append((run.name, run.colour, _carries(boat, link.a, link.b)))
-        run_links = {run.name: run.link for run in runs}
-        lines = [function for _, _, function in carried if function.startswith("ac-line")]
-        for core, colour, function in carried:
+    for cable, cores in worn(boat).items():
+        if cable in disguised(boat):
+            continue  # told once, of the cable as a whole
+        lines = [each.function for each in cores if each.function in AC_LINES]
+        for each in cores:
+            core, function, known = each.run.name, each.function, each.colour
             if not function:
                 continue
-            known = normalise_colour(colour) if colour else None
             if known is None:
                 yield Lacks(item=cable, at=boat.core_at(cable, core), missing=f"the colour of core {core}")
                 continue
@@ -255,7 +252,7 @@ def colours(boat: Boat) -> Iterator[Says | Lacks | Sound]:
             allowed = allowed_colours(practice, function, only_line=len(lines) == 1)
             if known in allowed.colours or (
                 function == "bonding"
-                and _to_negative(boat, run_links[core])
+                and _to_negative(boat, each.run.link)
                 and known in allowed_colours(practice, "dc-negative").colours
             ):
                 continue  # a conductor from negative to earth may wear either's colour
@@ -266,14 +263,14 @@ def colours(boat: Boat) -> Iterator[Says | Lacks | Sound]:
                 and not (other == "protective" and function == "bonding")
                 and known in allowed_colours(practice, other).colours
             ]
-            if function in _LINES and any(known in allowed_colours(practice, line).colours for line in _LINES):
+            if function in AC_LINES and any(known in allowed_colours(practice, line).colours for line in AC_LINES):
                 taken = []  # a line's colour, of another line
             memory = " (part from memory)" if allowed.from_memory else ""
             yield Says(
                 items=(cable,),
                 at=boat.core_at(cable, core),
-                what=f"core {core} of cable {cable} is {known} and carries {_WORDS[function]}"
-                + (f"; {known} stands for {_WORDS[taken[0]]}" if taken else "")
+                what=f"core {core} of cable {cable} is {known} and carries {WORDS[function]}"
+                + (f"; {known} stands for {WORDS[taken[0]]}" if taken else "")
                 + f"; expected {' or '.join(allowed.colours[:4])}",
                 source=f"{allowed.source}{memory}",
                 signal_word=None if taken and not allowed.from_memory else CAUTION if taken else NOTICE,
@@ -281,46 +278,11 @@ def colours(boat: Boat) -> Iterator[Says | Lacks | Sound]:
             )
 
 
-_LINES = ("ac-line-1", "ac-line-2", "ac-line-3")
-_WORDS = {
-    "ac-line-1": "AC line",
-    "ac-line-2": "AC line 2",
-    "ac-line-3": "AC line 3",
-    "ac-neutral": "AC neutral",
-    "protective": "protective earth",
-    "bonding": "bonding",
-    "dc-positive": "DC positive",
-    "dc-negative": "DC negative",
-}
-_FUNCTIONS = {
-    "L1": "ac-line-1",
-    "L2": "ac-line-2",
-    "L3": "ac-line-3",
-    "N": "ac-neutral",
-    "DC+": "dc-positive",
-    "DC-": "dc-negative",
-}
-
-
 def _to_negative(boat: Boat, link: int) -> bool:
     """Whether a core lands on a DC negative at one of its ends."""
     return any(
         boat.network.terminals[n].pole == "DC-" for n in (boat.network.links[link].a, boat.network.links[link].b)
     )
-
-
-def _carries(boat: Boat, a: int, b: int) -> str:
-    """The function of a core: what both its ends are meant for, empty where they disagree or nobody knows."""
-    one, two = boat.network.terminals[a], boat.network.terminals[b]
-    poles = [t.pole for t in (one, two) if not t.loose]
-    if len(set(poles)) != 1:
-        # The one joint of AC earth and DC negative is a bonding conductor; any other disagreement is told elsewhere.
-        return "bonding" if set(poles) == {"PE", "DC-"} else ""
-    if poles[0] == "PE":
-        systems = [boat.vessel.systems.get(t.system or "") for t in (one, two)]
-        ac = any(system is not None and not system.is_dc for system in systems)
-        return "protective" if ac else "bonding"
-    return _FUNCTIONS[poles[0]]
 
 
 @rule(
