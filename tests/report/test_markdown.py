@@ -66,7 +66,10 @@ def test_plain_words_stay_readable(text: str, escaped: str) -> None:
 
 
 def _hostile_boats(words: list[str]) -> tuple[Raw, Raw]:
-    """Every text that a record can hold is one of the words; the change touches all of them."""
+    """Every text that a record can hold is one of the words; the change touches all of them.
+
+    Labels are told apart by a word of their own, so that what the rules say does not hang on which words are equal.
+    """
     name, label, note, by, cable = words
 
     def say(raw: Raw) -> None:
@@ -75,13 +78,22 @@ def _hostile_boats(words: list[str]) -> tuple[Raw, Raw]:
         raw["devices"]["shore-1"] |= {"name": name, "note": note, "evidence": {"how": "traced", "by": by}}
         raw["devices"]["generator-1"] |= {"name": label, "auto_start_lockout": note}
         raw["panels"]["main"]["name"] = name
-        raw["panels"]["main"]["sections"]["a"]["ways"]["1"] |= {"label": label, "name": name, "rating": "100 A"}
-        raw["panels"]["main"]["sections"]["a"]["ways"]["2"] |= {"label": label, "spare": False}
+        raw["panels"]["main"]["sections"]["a"]["ways"]["1"] |= {
+            "label": f"{label} way",
+            "name": name,
+            "rating": "100 A",
+        }
+        raw["panels"]["main"]["sections"]["a"]["ways"]["2"] |= {"label": f"{label} too", "spare": False}
         raw["loads"]["heater"] |= {"name": name, "note": note, "power": "9 kW"}
-        raw["cables"]["C1"] |= {"label": cable, "note": note, "size": "12 AWG", "evidence": {"how": "traced", "by": by}}
-        raw["cables"]["C2"]["labels"] = {"from": f"{cable}1", "to": f"{label}2"}
-        raw["cables"]["X1"] = {
-            "from": "main/a/2", "to": "main/b/2", "size": "14 AWG", "label": cable, "name": name, "note": note,
+        raw["cables"]["C1"] |= {
+            "label": cable,
+            "note": note,
+            "size": "12 AWG",
+            "evidence": {"how": "traced", "by": by},
+        }
+        raw["cables"]["C2"]["labels"] = {"from": f"{cable} near", "to": f"{label} far"}
+        raw["cables"]["link"] = {
+            "from": "main/a/2", "to": "main/b/2", "size": "14 AWG", "label": f"by {cable}", "name": name, "note": note,
             "cores": {"black": {"from": "L1", "to": "L1", "colour": label[:40]}}, "joints": [{"note": note}],
         }  # fmt: skip
         del raw["loads"]["pump"], raw["cables"]["D1"], raw["conditions"]["both"]["demand"]["pump"]
@@ -108,7 +120,7 @@ def test_the_plain_pages_have_what_the_hostile_ones_are_compared_with() -> None:
     assert page.count("\n| ") > 8
     assert page.count("- [ ] ") > 8
     assert page.count("“x”") > 3
-    assert page.count("`x`") == 2
+    assert (page.count("`x`"), page.count("`by x`")) == (1, 1)
 
 
 @settings(max_examples=40, deadline=None)

@@ -2,9 +2,13 @@
 
 from vesselspec.rules import (
     carrying,
+    conductors,
     confusable,
     drop,
+    evidence,
     faults,
+    fitout,
+    labels,
     landings,
     lasting,
     loads,
@@ -35,4 +39,20 @@ __all__ = [
 ]
 
 #: The files of the rule book; importing them enters their rules.
-SUBJECTS = (references, potentials, looks, confusable, landings, protection, loads, drop, carrying, faults, lasting)
+SUBJECTS = (
+    references,
+    potentials,
+    looks,
+    confusable,
+    landings,
+    labels,
+    conductors,
+    protection,
+    fitout,
+    loads,
+    drop,
+    carrying,
+    faults,
+    lasting,
+    evidence,
+)

@@ -211,3 +211,8 @@ class Boat:
         ends = [self.vessel.space_of(cable.from_), self.vessel.space_of(cable.to)]
         known = [each.ambient_c for each in (*spaces, *ends) if each is not None and each.ambient_c is not None]
         return max(known, default=None)
+
+    def softens(self, cable: Cable) -> bool:
+        """Whether a cable's insulation is known to be rated no hotter than a place on its way."""
+        rated, ambient = self.insulation(cable), self.ambient(cable)
+        return rated is not None and ambient is not None and rated <= ambient

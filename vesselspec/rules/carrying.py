@@ -109,6 +109,9 @@ def _overloaded(boat: Boat, *, neutral: bool) -> Iterator[Says | Lacks | Sound |
         if (each.pole == "N") == neutral:
             by_cable[each.run.cable.id].append(each)
     for cable, cores in by_cable.items():
+        if boat.softens(boat.vessel.cables[cable]):
+            yield Open(cable)  # it carries nothing: told once, of its insulation
+            continue
         over = [each for each in cores if each.carries and each.carried[0].least > each.carries.high_a * _NEAR]
         if over:
             yield _too_much(boat, cable, max(over, key=lambda x: x.carried[0].least / (x.carries.high_a or 1e-9)

@@ -25,7 +25,7 @@ from vesselspec.physics.conductors.ampacity import LOW_VOLTAGE_V, Ampacity, ampa
 from vesselspec.physics.conductors.protection import DeviceLimit, device_limit
 from vesselspec.physics.loads.demand import rating_of
 from vesselspec.rules.boat import Boat
-from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, Sound, rule
+from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Open, Says, Sound, rule
 from vesselspec.rules.findings import NOTICE, WARNING, At
 from vesselspec.standards import figure
 
@@ -205,12 +205,15 @@ def protections(boat: Boat) -> Iterator[Protection]:
     source="33 CFR 183.455(c) with 33 CFR 183.425 Table 5",
     needs="the rating of every device; size, insulation, route and bundle of every cable",
 )
-def device_above_ampacity(boat: Boat) -> Iterator[Says | Lacks | Sound]:
+def device_above_ampacity(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
     """Rating of the device against the ampacity of the smallest core behind it."""
     told: dict[tuple[str, str], list[Protection]] = defaultdict(list)
     for each in protections(boat):
         told[each.cable, each.device].append(each)
     for (cable, device), group in told.items():
+        if boat.softens(boat.vessel.cables[cable]):
+            yield Open(cable)  # it carries nothing: told once, of its insulation
+            continue
         yield Sound(cable)  # unless another device, or another core of it, says otherwise
         bad = [p for p in group if p.verdict is False]
         if bad:
