@@ -11,6 +11,7 @@ from vesselspec.standards.colours import (
     insulation_hex,
     normalise_colour,
 )
+from vesselspec.standards.earth import EarthLimit, earth_by_device, earth_by_line_awg, earth_by_line_mm2
 from vesselspec.standards.figures import SUBJECTS, Figure, figure, figures
 from vesselspec.standards.ratings import Ratings, protective_conductor_awg, standard_ratings
 
@@ -22,9 +23,13 @@ __all__ = [
     "SUBJECTS",
     "Colour",
     "ColourRule",
+    "EarthLimit",
     "Figure",
     "Ratings",
     "allowed_colours",
+    "earth_by_device",
+    "earth_by_line_awg",
+    "earth_by_line_mm2",
     "figure",
     "figures",
     "insulation_hex",
