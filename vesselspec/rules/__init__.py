@@ -1,13 +1,16 @@
 """What a careful marine electrician would refuse to sign: rules over a boat, and their findings."""
 
 from vesselspec.rules import (
+    bonds,
     carrying,
     conductors,
     confusable,
     drop,
+    earthing,
     evidence,
     faults,
     fitout,
+    galvanic,
     labels,
     landings,
     lasting,
@@ -16,6 +19,7 @@ from vesselspec.rules import (
     potentials,
     protection,
     references,
+    returns,
 )
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import RULES, Rule, survey
@@ -45,6 +49,10 @@ SUBJECTS = (
     looks,
     confusable,
     landings,
+    bonds,
+    returns,
+    earthing,
+    galvanic,
     labels,
     conductors,
     protection,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -13,7 +13,7 @@ from vesselspec.network.compile import compile_network
 from vesselspec.network.feeds import Feeds, feeds_of
 from vesselspec.network.graph import Network
 from vesselspec.network.mismatch import Mismatch, mismatches, strays
-from vesselspec.network.reach import Needs, Reach, Witness, reach
+from vesselspec.network.reach import Needs, Reach, Step, Witness, reach
 from vesselspec.network.state import State, resolve
 from vesselspec.network.zones import zones_of
 from vesselspec.physics.loads.demand import Demands, demands_of
@@ -145,10 +145,14 @@ class Boat:
 
     def told(self, witness: Witness) -> tuple[str, ...]:
         """A witness as lines of words: every terminal, and what lies between it and the next."""
+        return self.way_told(witness.start, witness.steps)
+
+    def way_told(self, begin: int, steps: Iterable[Step]) -> tuple[str, ...]:
+        """The steps from a terminal as lines of words."""
         network = self.network
-        start = network.terminals[witness.start]
+        start = network.terminals[begin]
         lines = [f"{start.pole} of {self.vessel.name_of(start.place.split('/', 1)[0])}"]
-        for step in witness.steps:
+        for step in steps:
             link = network.links[step.link]
             end = network.terminals[step.end].name
             if step.link < 0:

@@ -20,6 +20,7 @@ from vesselspec.network.mismatch import (
 from vesselspec.network.reach import Arrival, Needs, Witness, agree
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import COMMON_PRACTICE, Open, Says, Sound, rule
+from vesselspec.rules.circuits import kept
 from vesselspec.rules.findings import CAUTION, DANGER, WARNING, At
 
 _MOST_NAMED = 6
@@ -380,7 +381,7 @@ def sources_joined(boat: Boat) -> Iterator[Says | Sound]:
     own = {e.source: e.group for e in boat.network.emissions if e.pole in LINES}
     if len(set(own.values())) > 1:  # one source alone has nothing to meet
         yield from map(Sound, own)
-    for joint, pairs in joints(boat).items():
+    for joint, pairs in kept(boat, "_joints", joints).items():
         groups = {group for pair, _, _ in pairs for group in pair}
         sources = sorted({e.source for e in boat.network.emissions if e.group in groups and e.pole in LINES})
         _, way, needs = min(pairs, key=lambda each: (len(each[2]), len(each[1].steps), each[0]))

@@ -25,7 +25,7 @@ from vesselspec.physics.conductors.ampacity import LOW_VOLTAGE_V, Ampacity, ampa
 from vesselspec.physics.conductors.protection import DeviceLimit, device_limit
 from vesselspec.physics.loads.demand import rating_of
 from vesselspec.rules.boat import Boat
-from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Open, Says, Sound, rule
+from vesselspec.rules.book import Lacks, Open, Says, Sound, rule
 from vesselspec.rules.findings import NOTICE, WARNING, At
 from vesselspec.standards import figure
 
@@ -411,14 +411,14 @@ def _beyond(boat: Boat, cable: Cable, feed: Feed, *, leads: bool) -> Iterator[Sa
 @rule(
     "neutral-fused-alone",
     WARNING,
-    title="A device can open the neutral or earth and leave the line closed",
+    title="A device can open the neutral and leave the line closed",
     why="With the neutral open and the line closed everything looks dead and is live.",
     remedy="Open line and neutral together, or the line alone.",
     source="46 CFR 111.05-37(a)",
     needs="the poles that every way, breaker, fuse and switch opens",
 )
 def neutral_alone(boat: Boat) -> Iterator[Says | Sound]:
-    """A way or device whose poles are N, DC- or PE without the line."""
+    """A way or device whose poles are N or DC- without the line."""
     opened = [
         (path, f"way {boat.vessel.name_of(path)}", way.poles, way.is_protective)
         for path, (_, _, way) in boat.vessel.ways.items()
@@ -430,11 +430,9 @@ def neutral_alone(boat: Boat) -> Iterator[Says | Sound]:
     ]
     for place, name, poles, trips in opened:
         yield Sound(place)
-        if "PE" in poles or ("N" in poles and not set(poles) & set(LINES)) or (trips and poles == ("DC-",)):
+        if ("N" in poles and not set(poles) & set(LINES)) or (trips and poles == ("DC-",)):
             yield Says(
                 items=(place,),
                 at=boat.at(place, "poles"),
-                what=f"{name} opens {', '.join(poles)}"
-                + (" and so interrupts the earth" if "PE" in poles else " without its line"),
-                source=COMMON_PRACTICE if "PE" in poles else None,
+                what=f"{name} opens {', '.join(poles)} without its line",
             )
