@@ -131,6 +131,17 @@ class Network:
         return tuple(map(tuple, lists))
 
     @cached_property
+    def between(self) -> Mapping[tuple[int, int], tuple[int, ...]]:
+        """The links between each two terminals, earth left out: it is no way for a working current."""
+        earth = [terminal.pole == "PE" for terminal in self.terminals]
+        found: dict[tuple[int, int], list[int]] = {}
+        for number, link in enumerate(self.links):
+            if link.a != link.b and not earth[link.a] and not earth[link.b]:
+                ends = (link.a, link.b) if link.a < link.b else (link.b, link.a)
+                found.setdefault(ends, []).append(number)
+        return {ends: tuple(numbers) for ends, numbers in found.items()}
+
+    @cached_property
     def core_of(self) -> Mapping[int, CoreRun]:
         """The core behind each link that is one."""
         return {run.link: run for run in self.cores if run.link >= 0}

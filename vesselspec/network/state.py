@@ -9,7 +9,7 @@ from vesselspec.model.devices import InverterCharger, Selector
 from vesselspec.model.items import Condition
 from vesselspec.model.vessel import Vessel
 from vesselspec.network.compile import INVERTING, OFF, PASS_THROUGH
-from vesselspec.network.graph import LINES, Emission, Network
+from vesselspec.network.graph import LINES, Emission, Guard, Network
 from vesselspec.network.zones import components
 
 OPEN, CLOSED = "open", "closed"
@@ -79,17 +79,13 @@ _Solved = tuple[tuple[int, ...], dict[int, tuple[Emission, ...]]]
 
 
 def _solve(network: Network, positions: dict[str, str], said: dict[str, str], running: set[str]) -> _Solved:
-    def closed(guards: tuple[tuple[str, frozenset[str]], ...]) -> bool:
-        return all(positions.get(choice) in states for choice, states in guards)
-
-    links = [
-        link for link in network.links if closed(link.guards) and (link.switch is None or said.get(link.switch) != OPEN)
-    ]
+    conducts = _closed(network, positions, said)
+    links = [link for link, closed in zip(network.links, conducts, strict=True) if closed]
     component = components(len(network.terminals), ((link.a, link.b) for link in links if not link.one_way))
     live: dict[int, list[Emission]] = {}
     for emission in network.emissions:
         on = emission.supply == "battery" or emission.source in running
-        if on and emission.supply != "transformer" and closed(emission.guards):
+        if on and emission.supply != "transformer" and _holds(positions, emission.guards):
             live.setdefault(component[emission.terminal], []).append(emission)
     _through_transformers(network, component, live)
     diodes = [(component[link.a], component[link.b]) for link in links if link.one_way]
@@ -136,9 +132,13 @@ def _settle(device: Selector | InverterCharger, state: _Solved, network: Network
 
 def closed_links(network: Network, condition: Condition, state: State) -> tuple[bool, ...]:
     """Whether each link conducts in a resolved condition."""
-    said = dict(condition.positions)
-    return tuple(
-        all(state.positions.get(choice) in states for choice, states in link.guards)
-        and (link.switch is None or said.get(link.switch) != OPEN)
-        for link in network.links
-    )
+    return tuple(_closed(network, state.positions, dict(condition.positions)))
+
+
+def _closed(network: Network, positions: Mapping[str, str], said: Mapping[str, str]) -> list[bool]:
+    opened = {key for key, position in said.items() if position == OPEN}
+    return [link.switch not in opened and (not link.guards or _holds(positions, link.guards)) for link in network.links]
+
+
+def _holds(positions: Mapping[str, str], guards: tuple[Guard, ...]) -> bool:
+    return all(positions.get(choice) in states for choice, states in guards)

@@ -65,16 +65,16 @@ def live_sources(state: State) -> list[int]:
 
 def ways_back(network: Network, closed: Sequence[bool], sources: Iterable[int], *, only: bool = True) -> WaysBack:
     """Spread from the sources over the closed links, nearest first."""
-    terminals = network.terminals
-    pairs: dict[tuple[int, int], list[int]] = {}
-    for number, link in enumerate(network.links):
-        if closed[number] and link.a != link.b and terminals[link.a].pole != "PE" and terminals[link.b].pole != "PE":
-            pairs.setdefault((min(link.a, link.b), max(link.a, link.b)), []).append(number)
-    around: list[list[tuple[int, int]]] = [[] for _ in terminals]
-    for (a, b), numbers in pairs.items():
-        around[a].append((numbers[0], b))
-        around[b].append((numbers[0], a))
-    count = len(terminals)
+    count = len(network.terminals)
+    around: list[list[tuple[int, int]]] = [[] for _ in range(count)]
+    together: dict[int, tuple[int, ...]] = {}
+    for (a, b), every in network.between.items():
+        numbers = [number for number in every if closed[number]]
+        if numbers:
+            around[a].append((numbers[0], b))
+            around[b].append((numbers[0], a))
+        if len(numbers) > 1:
+            together.update(dict.fromkeys(numbers, tuple(numbers)))
     via, towards, fed = [-1] * count, [-1] * count, [False] * count
     starts = sorted(set(sources))
     for start in starts:
@@ -92,7 +92,7 @@ def ways_back(network: Network, closed: Sequence[bool], sources: Iterable[int], 
         tuple(towards),
         tuple(fed),
         _bridges(around, starts) if only else frozenset(),
-        {number: tuple(numbers) for numbers in pairs.values() if len(numbers) > 1 for number in numbers},
+        together,
     )
 
 

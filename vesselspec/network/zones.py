@@ -16,20 +16,27 @@ from vesselspec.network.graph import Link, Network
 
 def components(size: int, pairs: Iterable[tuple[int, int]]) -> tuple[int, ...]:
     """Return for each of `size` nodes the number of its connected component, numbered in node order."""
+    # The climb to the root is written out: a call for each end of each pair would take most of the time.
     parent = list(range(size))
-
-    def root(node: int) -> int:
-        while parent[node] != node:
-            parent[node] = parent[parent[node]]
-            node = parent[node]
-        return node
-
-    for a, b in pairs:
-        one, two = root(a), root(b)
-        if one != two:
-            parent[max(one, two)] = min(one, two)
-    number: dict[int, int] = {}
-    return tuple(number.setdefault(root(node), len(number)) for node in range(size))
+    for one, other in pairs:
+        a, b = one, other
+        while parent[a] != a:
+            parent[a] = a = parent[parent[a]]
+        while parent[b] != b:
+            parent[b] = b = parent[parent[b]]
+        if a < b:
+            parent[b] = a
+        else:
+            parent[a] = b
+    # A parent is never behind its child, so that it has its number first.
+    number, count = [0] * size, 0
+    for node, above in enumerate(parent):
+        if above == node:
+            number[node] = count
+            count += 1
+        else:
+            number[node] = number[above]
+    return tuple(number)
 
 
 def is_between(link: Link) -> bool:

@@ -20,10 +20,10 @@ from vesselspec.physics.loads.supply import Supply, WayDrop, draws_of
 from vesselspec.report.derivation import Derivation, Input, input_at, quantity
 from vesselspec.rules import Boat
 from vesselspec.rules.carrying import bus_currents
-from vesselspec.rules.circuits import limits_of, supplies, together
+from vesselspec.rules.circuits import limits_of, supplies
 from vesselspec.rules.drop import source_loss, wiring_drops
 from vesselspec.rules.findings import At
-from vesselspec.rules.protection import core_ampacity, device_rating, guarded_cores, protections
+from vesselspec.rules.protection import core_ampacity, device_rating, guarded_cores, loaded_conductors, protections
 
 _SOLVED = "nodal solution of every core and contact in the condition, conductors at 75 °C"
 _WORDS = {"insulation": "its insulation temperature", "space": "its route", "bundle": "what it is bundled with"}
@@ -70,7 +70,7 @@ def _conditions(boat: Boat, condition: str | None) -> Iterator[str]:
 
 def _surroundings(boat: Boat, run: CoreRun, volts: float) -> tuple[Input, ...]:
     cable, insulation, space = run.cable, boat.insulation(run.cable), boat.in_engine_space(run.cable)
-    lying = together(boat).get(cable.id, 1)
+    lying = loaded_conductors(boat).get(cable.id, 1)
     return (
         _size(boat, run),
         input_at(
@@ -95,7 +95,7 @@ def _surroundings(boat: Boat, run: CoreRun, volts: float) -> tuple[Input, ...]:
 def _carried(boat: Boat, cable: str) -> Iterator[tuple[CoreRun, float, Ampacity | None]]:
     for each in guarded_cores(boat):
         if each.run.cable.id == cable:
-            yield each.run, each.volts, core_ampacity(boat, each.run, each.volts, together(boat)[cable])
+            yield each.run, each.volts, core_ampacity(boat, each.run, each.volts, loaded_conductors(boat)[cable])
 
 
 def _unknown(run: CoreRun, carries: Ampacity | None) -> tuple[tuple[str, str], ...]:

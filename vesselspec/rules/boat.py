@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from vesselspec.model.items import UNTRACED, Cable
 from vesselspec.model.vessel import Vessel
@@ -23,6 +23,9 @@ from vesselspec.rules.findings import At
 if TYPE_CHECKING:
     from vesselspec.physics.faults.devices import DeviceChecks
     from vesselspec.physics.steady.flow import Flow
+
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -104,10 +107,11 @@ class Boat:
         """Every operating condition, solved: the one thing here that needs the scientific libraries."""
         if not self.vessel.conditions:
             return {}
-        from vesselspec.physics.steady.flow import solve_condition  # noqa: PLC0415 - 250 ms that not every command needs
+        from vesselspec.physics.steady.flow import Wires, solve_condition  # noqa: PLC0415 - 250 ms that not every command needs
 
+        wires = Wires(self.network)
         return {
-            key: solve_condition(self.vessel, self.network, condition, self.states[key])
+            key: solve_condition(self.vessel, self.network, condition, self.states[key], wires)
             for key, condition in self.vessel.conditions.items()
         }
 
@@ -203,6 +207,15 @@ class Boat:
 
     def in_engine_space(self, cable: Cable) -> bool | None:
         """Whether a cable passes an engine space; None where its route is not recorded."""
+        if cable.id not in self._in_engine_space:
+            self._in_engine_space[cable.id] = self._passes_engine_space(cable)
+        return self._in_engine_space[cable.id]
+
+    @cached_property
+    def _in_engine_space(self) -> dict[str, bool | None]:
+        return {}
+
+    def _passes_engine_space(self, cable: Cable) -> bool | None:
         spaces = [self.vessel.spaces.get(key) for key in cable.route]
         ends = [self.vessel.space_of(cable.from_), self.vessel.space_of(cable.to)]
         if any(space is not None and space.engine_space for space in (*spaces, *ends)):
@@ -220,3 +233,12 @@ class Boat:
         """Whether a cable's insulation is known to be rated no hotter than a place on its way."""
         rated, ambient = self.insulation(cable), self.ambient(cable)
         return rated is not None and ambient is not None and rated <= ambient
+
+
+def kept(boat: Boat, key: str, make: Callable[[Boat], T]) -> T:
+    """Work something out once for a boat, as its own properties are."""
+    store = boat.__dict__
+    if key not in store:
+        store[key] = make(boat)
+    found: T = store[key]
+    return found

@@ -15,12 +15,12 @@ from vesselspec.network.state import closed_links
 from vesselspec.network.ways_back import WaysBack, live_sources, ways_back
 from vesselspec.physics.conductors.ampacity import Ampacity
 from vesselspec.physics.loads.supply import draws_of
-from vesselspec.rules.boat import Boat
+from vesselspec.rules.boat import Boat, kept
 from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Open, Says, Sound, rule
-from vesselspec.rules.circuits import back_of, core_volts, kept, together, unsummed
+from vesselspec.rules.circuits import back_of, core_volts, unsummed
 from vesselspec.rules.drop import most_lost, sound
 from vesselspec.rules.findings import CAUTION, NOTICE, WARNING, At
-from vesselspec.rules.protection import core_ampacity, device_rating, guarded_cores, protections
+from vesselspec.rules.protection import core_ampacity, device_rating, guarded_cores, loaded_conductors, protections_of
 from vesselspec.standards import figure, standard_ratings
 
 if TYPE_CHECKING:
@@ -86,7 +86,6 @@ def _loaded_cores(boat: Boat) -> Iterator[Loaded]:
     if not flows:
         return
     cranking = _cranking(boat)
-    known: dict[object, Ampacity | None] = {}
     for run in network.cores:
         if run.link < 0 or run.link in cranking:
             continue
@@ -96,11 +95,8 @@ def _loaded_cores(boat: Boat) -> Iterator[Loaded]:
         carried = [_carried(boat, flow, amps, dc=dc) for _, flow in flows if (amps := flow.amps(run.link)) > _LEAST_A]
         if pole in ("PE", "") or not carried:
             continue
-        volts, lying, cable = core_volts(boat, run), together(boat).get(run.cable.id, 1), run.cable
-        key = (run.size, boat.insulation(cable), boat.in_engine_space(cable), boat.ambient(cable), lying, volts)
-        if key not in known:
-            known[key] = core_ampacity(boat, run, volts, lying)
-        yield Loaded(run, pole, _worst(carried), known[key])
+        volts, lying = core_volts(boat, run), loaded_conductors(boat).get(run.cable.id, 1)
+        yield Loaded(run, pole, _worst(carried), core_ampacity(boat, run, volts, lying))
 
 
 def _overloaded(boat: Boat, *, neutral: bool) -> Iterator[Says | Lacks | Sound | Open]:
@@ -447,7 +443,7 @@ def continuous_on_breaker(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
 
 def _larger_device(boat: Boat, device: str, wanted_a: float) -> str:
     """The device that would carry it, or what stands against it."""
-    limits = [each.least.max_rating_a for each in protections(boat) if each.device == device and each.least]
+    limits = [each.least.max_rating_a for each in protections_of(boat, device) if each.least]
     larger = next((rating for rating in standard_ratings().amps if rating * _NEAR >= wanted_a), None)
     if larger is None or not limits:
         return "Move continuous loads to another circuit."

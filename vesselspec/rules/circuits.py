@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TypeVar
-
 from vesselspec.model.devices import Load
 from vesselspec.model.items import System
 from vesselspec.network.graph import CoreRun
@@ -14,24 +11,8 @@ from vesselspec.network.zones import components
 from vesselspec.physics.conductors.ampacity import Ampacity
 from vesselspec.physics.conductors.drop import Limit, branch_limit, dc_limit, total_limit
 from vesselspec.physics.loads.supply import Supply, draws_of, supplies_of
-from vesselspec.rules.boat import Boat
+from vesselspec.rules.boat import Boat, kept
 from vesselspec.rules.protection import core_ampacity, loaded_conductors
-
-T = TypeVar("T")
-
-
-def kept(boat: Boat, key: str, make: Callable[[Boat], T]) -> T:
-    """Work something out once for a boat, as its own properties are."""
-    store = boat.__dict__
-    if key not in store:
-        store[key] = make(boat)
-    found: T = store[key]
-    return found
-
-
-def together(boat: Boat) -> dict[str, int]:
-    """How many current-carrying conductors lie together with those of each cable."""
-    return kept(boat, "_together", loaded_conductors)
 
 
 def core_volts(boat: Boat, run: CoreRun) -> float:
@@ -44,7 +25,7 @@ def core_volts(boat: Boat, run: CoreRun) -> float:
 def ampacity_on(boat: Boat, link: int) -> Ampacity | None:
     """What the core that is a link may carry; None where its size is not recorded or not in the tables."""
     run = boat.network.core_of[link]
-    return core_ampacity(boat, run, core_volts(boat, run), together(boat).get(run.cable.id, 1))
+    return core_ampacity(boat, run, core_volts(boat, run), loaded_conductors(boat).get(run.cable.id, 1))
 
 
 def back_of(boat: Boat) -> WaysBack:

@@ -7,8 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from vesselspec.network.graph import LINES, CoreRun
-from vesselspec.rules.boat import Boat
-from vesselspec.rules.circuits import kept
+from vesselspec.rules.boat import Boat, kept
 
 AC_LINES = ("ac-line-1", "ac-line-2", "ac-line-3")
 #: Functions that carry current, by kind of system.

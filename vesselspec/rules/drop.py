@@ -13,9 +13,9 @@ from vesselspec.model.items import System
 from vesselspec.network.graph import LINES
 from vesselspec.physics.conductors.drop import Limit, at_nominal, branch_limit, feeder_limit, share
 from vesselspec.physics.loads.supply import Supply
-from vesselspec.rules.boat import Boat
+from vesselspec.rules.boat import Boat, kept
 from vesselspec.rules.book import Lacks, Open, Says, Sound, rule
-from vesselspec.rules.circuits import class_limit, kept, supplies
+from vesselspec.rules.circuits import class_limit, supplies
 from vesselspec.rules.findings import CAUTION, NOTICE, At
 
 if TYPE_CHECKING:
@@ -124,7 +124,7 @@ def most_lost(boat: Boat, flow: Flow, *, dc: bool) -> float:
 
 
 def _of_loads(boat: Boat) -> dict[str, list[Lost]]:
-    """Every drop of every load against its limits, the certain share only."""
+    """The drops of every load beyond a limit, the certain share only: an empty list where all limits are kept."""
     found: dict[str, list[Lost]] = defaultdict(list)
     practice = boat.vessel.about.practice
     for key, parts in supplies(boat).items():
@@ -134,15 +134,13 @@ def _of_loads(boat: Boat) -> dict[str, list[Lost]]:
             continue
         limit, _ = class_limit(boat, load, system)
         branch = branch_limit(practice, dc=system.is_dc)
+        over = found[key] if parts and (branch or limit) else []
         for part in parts:
-            amps = part.total.draw.amps or 0.0
-            at = f"at its own {amps:.3g} A alone ({'-'.join(part.total.draw.between)})"
-            if branch is not None:
-                where = f"{at}, from {part.branch.start}"
-                found[key].append(Lost(part.branch.low, branch, where, "", part.branch.low, part.branch.start))
-            if limit is not None:
-                where = f"{at}, from the source"
-                found[key].append(Lost(part.total.low, limit, where, "", part.branch.low, part.branch.start))
+            inner, start = part.branch.low, part.branch.start
+            if branch is not None and _exceeds(inner, branch):
+                over.append(Lost(inner, branch, f"{_alone(part)}, from {start}", "", inner, start))
+            if limit is not None and _exceeds(part.total.low, limit):
+                over.append(Lost(part.total.low, limit, f"{_alone(part)}, from the source", "", inner, start))
     for condition, flow in sound(boat):
         factors = {key: demand.factor for key, demand in boat.vessel.conditions[condition].demand}
         for key, poles, least, solved in wiring_drops(boat, condition, flow):
@@ -151,12 +149,23 @@ def _of_loads(boat: Boat) -> dict[str, list[Lost]]:
             limit, _ = class_limit(boat, load, system)
             if limit is None:
                 continue
+            over = found[key]
+            if not _exceeds(least, limit):
+                continue
             own = _part(supplies(boat).get(key, ()), poles)
             inner = 0.0 if own is None else own.branch.low * factors.get(key, 1.0)
             where = f"in {condition} with all that runs there ({solved * 100:.3g} % with hot conductors and the source)"
             start = "" if own is None else own.branch.start
-            found[key].append(Lost(least, limit, where, condition, inner, start))
+            over.append(Lost(least, limit, where, condition, inner, start))
     return found
+
+
+def _exceeds(ratio: float, limit: Limit) -> bool:
+    return ratio > limit.ratio * _NEAR
+
+
+def _alone(part: Supply) -> str:
+    return f"at its own {part.total.draw.amps or 0.0:.3g} A alone ({'-'.join(part.total.draw.between)})"
 
 
 def _part(parts: tuple[Supply, ...], poles: tuple[str, str]) -> Supply | None:
@@ -204,7 +213,7 @@ def too_much_drop(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
         over = _over(each)
         if over:
             yield from _judged(boat, key, over, behind)
-        elif each:
+        else:
             yield from _lacking(boat, key)
     for place in dict.fromkeys([*feeders, *behind]):
         yield _at_feeder(boat, place, feeders.get(place, []), behind.get(place, []))
@@ -216,7 +225,7 @@ def too_much_drop(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
 
 def _over(each: list[Lost]) -> list[Lost]:
     """Those that exceed their limit, the worst first, binding limits before recommendations."""
-    over = [lost for lost in each if lost.excess > _NEAR]
+    over = [lost for lost in each if _exceeds(lost.ratio, lost.limit)]
     return sorted(over, key=lambda lost: (not lost.limit.binding, -lost.excess, lost.where))
 
 

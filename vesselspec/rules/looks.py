@@ -6,9 +6,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from vesselspec.model.vessel import Vessel
-from vesselspec.rules.boat import Boat
+from vesselspec.rules.boat import Boat, kept
 from vesselspec.rules.book import COMMON_PRACTICE, Says, Sound, rule
-from vesselspec.rules.circuits import kept
 from vesselspec.rules.cores import AC, DC, WORDS, cables_named, enclosures, kinds, worn
 from vesselspec.rules.findings import CAUTION, WARNING
 from vesselspec.standards import allowed_colours

@@ -24,12 +24,13 @@ from vesselspec.network.zones import components
 from vesselspec.physics.conductors.ampacity import LOW_VOLTAGE_V, Ampacity, ampacity
 from vesselspec.physics.conductors.protection import DeviceLimit, device_limit
 from vesselspec.physics.loads.demand import rating_of
-from vesselspec.rules.boat import Boat
+from vesselspec.rules.boat import Boat, kept
 from vesselspec.rules.book import Lacks, Open, Says, Sound, rule
 from vesselspec.rules.findings import NOTICE, WARNING, At
 from vesselspec.standards import figure
 
 _LIVE = (*LINES, "DC+")
+_WORKING = frozenset((*_LIVE, "N", "DC-"))
 _INCH_M = 0.0254
 _FOOT_M = 0.3048
 
@@ -44,8 +45,12 @@ class Guarded:
     cranking: bool
 
 
-def guarded_cores(boat: Boat) -> Iterator[Guarded]:
+def guarded_cores(boat: Boat) -> tuple[Guarded, ...]:
     """Every core that a live potential can reach, in order of cables."""
+    return kept(boat, "_guarded_cores", lambda each: tuple(_guarded_cores(each)))
+
+
+def _guarded_cores(boat: Boat) -> Iterator[Guarded]:
     network, segments = boat.network, boat.feeds
     cranking = _main_feeds(boat)
     for run in network.cores:
@@ -114,14 +119,17 @@ def loaded_conductors(boat: Boat) -> dict[str, int]:
 
     Every landed core that is not earth counts, the neutral of a multi-wire cable too: the safe side.
     """
+    return kept(boat, "_loaded_conductors", _loaded_conductors)
+
+
+def _loaded_conductors(boat: Boat) -> dict[str, int]:
     own: dict[str, int] = {}
     for name, runs in boat.network.runs.items():
         count = 0
         for run in runs:
             if run.link >= 0:
                 link = boat.network.links[run.link]
-                poles = {boat.network.terminals[n].pole for n in (link.a, link.b)}
-                count += bool(poles & {*LINES, "N", "DC+", "DC-"})
+                count += any(boat.network.terminals[n].pole in _WORKING for n in (link.a, link.b))
         own[name] = count
     bundled: dict[str, int] = defaultdict(int)
     for key, cable in boat.vessel.cables.items():
@@ -178,8 +186,24 @@ class Protection:
         return False if self.rating_a > self.most.max_rating_a * (1 + 1e-9) else None
 
 
-def protections(boat: Boat) -> Iterator[Protection]:
+def protections(boat: Boat) -> tuple[Protection, ...]:
     """Every live core against every device that limits it; cranking conductors are exempt."""
+    return kept(boat, "_protections", lambda each: tuple(_protections(each)))
+
+
+def protections_of(boat: Boat, device: str) -> list[Protection]:
+    """The same for one device."""
+    return kept(boat, "_protections_by_device", _by_device).get(device, [])
+
+
+def _by_device(boat: Boat) -> dict[str, list[Protection]]:
+    found: dict[str, list[Protection]] = defaultdict(list)
+    for each in protections(boat):
+        found[each.device].append(each)
+    return dict(found)
+
+
+def _protections(boat: Boat) -> Iterator[Protection]:
     together = loaded_conductors(boat)
     practice = boat.vessel.about.practice
     for each in guarded_cores(boat):

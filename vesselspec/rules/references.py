@@ -18,8 +18,24 @@ from vesselspec.rules.findings import NOTICE, WARNING, At
 
 def _references(item: Item) -> Iterator[tuple[tuple[str, ...], str, tuple[str, ...]]]:
     """Yield (field path, id referred to, collections it may be in) of everything an entry refers to."""
-    for name, spec in specs(type(item)):
-        yield from _in(spec.form, getattr(item, name), (spec.key,))
+    for name, key, form in _referring(type(item)):
+        yield from _in(form, getattr(item, name), (key,))
+
+
+_REFERRING: dict[type, tuple[tuple[str, str, Any], ...]] = {}
+
+
+def _referring(cls: type) -> tuple[tuple[str, str, Any], ...]:
+    """(attribute, key, form) of the fields of a class that can refer to something, themselves or inside."""
+    if cls not in _REFERRING:
+        _REFERRING[cls] = tuple((name, spec.key, spec.form) for name, spec in specs(cls) if _refers(spec.form))
+    return _REFERRING[cls]
+
+
+def _refers(form: Any) -> bool:
+    if isinstance(form, ListOf):
+        return _refers(form.of)
+    return isinstance(form, Reference) or (isinstance(form, Nested) and bool(_referring(form.of)))
 
 
 def _in(form: Any, value: Any, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], str, tuple[str, ...]]]:
@@ -31,8 +47,8 @@ def _in(form: Any, value: Any, path: tuple[str, ...]) -> Iterator[tuple[tuple[st
         for each in value:
             yield from _in(form.of, each, path)
     elif isinstance(form, Nested):
-        for name, spec in specs(form.of):
-            yield from _in(spec.form, getattr(value, name), (*path, spec.key))
+        for name, key, inner in _referring(form.of):
+            yield from _in(inner, getattr(value, name), (*path, key))
 
 
 def _near(word: str, choices: list[str]) -> str | None:

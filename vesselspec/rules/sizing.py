@@ -12,9 +12,9 @@ from vesselspec.physics.conductors.protection import device_limit
 from vesselspec.physics.conductors.sizing import Circuit, at_least, carries, keeps_to, protected_by
 from vesselspec.physics.loads.supply import draws_of
 from vesselspec.rules.boat import Boat
-from vesselspec.rules.circuits import limits_of, supplies, together
+from vesselspec.rules.circuits import limits_of, supplies
 from vesselspec.rules.findings import At
-from vesselspec.rules.protection import device_rating
+from vesselspec.rules.protection import device_rating, loaded_conductors
 from vesselspec.units import Size, show
 
 
@@ -115,7 +115,7 @@ class _Builder:
         if cable is not None:
             insulation, space = boat.insulation(cable), boat.in_engine_space(cable)
             sheath, length = boat.sheath(cable), cable.length_m
-            lying = max(together(boat).get(cable.id, 0), 1)
+            lying = max(loaded_conductors(boat).get(cable.id, 0), 1)
             self._say_cable(cable, insulation, space, sheath, lying)
         else:
             self.lack(self.item, "a cable")

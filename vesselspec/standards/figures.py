@@ -40,6 +40,7 @@ class Figure:
     data: Mapping[str, Any]
 
 
+@cache
 def figure(figure_id: str) -> Figure:
     """The figure of that id. Raises KeyError, naming the id, if there is none."""
     for subject in SUBJECTS:

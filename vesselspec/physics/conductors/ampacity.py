@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, Final
 
 from vesselspec.standards import PRACTICES, Figure, figure
@@ -58,6 +58,7 @@ class _Row:
     amps: Mapping[float, float]
 
 
+@lru_cache(maxsize=4096)  # circuits are many, kinds of conductor are few
 def ampacity(
     *,
     size: Size,

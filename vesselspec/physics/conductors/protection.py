@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 from vesselspec.physics.conductors.ampacity import LOW_VOLTAGE_V
 from vesselspec.standards import PRACTICES, figure, standard_ratings
@@ -17,6 +18,7 @@ class DeviceLimit:
     derivation: tuple[str, ...]
 
 
+@lru_cache(maxsize=4096)  # as for the ampacity
 def device_limit(ampacity_a: float, voltage_v: float, practice: str) -> DeviceLimit:
     """Greatest rating in A of the device that protects a conductor of `ampacity_a` A at `voltage_v` V.
 

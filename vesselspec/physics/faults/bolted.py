@@ -50,7 +50,7 @@ class Net:
             nodes=circuit.nodes,
             branch_a=_nodes(branch.a for branch in circuit.branches),
             branch_b=_nodes(branch.b for branch in circuit.branches),
-            branch_z=np.array([branch.z for branch in circuit.branches], np.complex128),
+            branch_z=np.fromiter((branch.z for branch in circuit.branches), np.complex128, len(circuit.branches)),
             contact_a=_nodes(contact.a for contact in circuit.contacts),
             contact_b=_nodes(contact.b for contact in circuit.contacts),
             plus=_nodes(source.plus for source in circuit.sources),
@@ -61,7 +61,7 @@ class Net:
 
 
 def _nodes(numbers: Iterable[int]) -> Indices:
-    return np.array(list(numbers), np.intp)
+    return np.fromiter(numbers, np.intp)
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,15 +115,15 @@ class _System:
         live = np.zeros(net.nodes, np.bool_)
         live[self.part[net.plus]] = True
         self.fed = live[self.part]
-        groups = np.unique(self.group)
-        groups = groups[live[part_of_group[groups]]]
-        root = np.zeros(net.nodes, np.bool_)
-        root[self.group[net.minus]] = True  # the node with most branches is best left out, and a minus pole has many
-        rank = np.lexsort((~root[groups], part_of_group[groups]))
-        parts = part_of_group[groups[rank]]
-        leader = np.ones(len(parts), np.bool_)
-        leader[1:] = parts[1:] != parts[:-1]
-        wanted = np.sort(groups[rank][~leader])
+        asked = np.zeros(net.nodes, np.bool_)
+        asked[self.group] = True
+        groups = np.flatnonzero(asked & live[part_of_group])
+        leader = np.full(net.nodes, -1, np.intp)  # by part; of several that are written to one place the last stays
+        leader[part_of_group[groups[::-1]]] = groups[::-1]
+        minus = np.sort(self.group[net.minus])[::-1]
+        leader[part_of_group[minus]] = minus  # the node with most branches is best left out, and a minus pole has many
+        asked[leader[leader >= 0]] = False
+        wanted = np.flatnonzero(asked & live[part_of_group])
         number = np.full(net.nodes, -1, np.intp)
         number[wanted] = np.arange(len(wanted))
         self.unknown: Indices = number[self.group]

@@ -106,12 +106,12 @@ def wiring_of(vessel: Vessel, network: Network) -> Wiring:
         hot_ac,
         hot_dc,
         missing,
-        ~_lands_on(network, ("DC+",)),
-        ~_lands_on(network, (*LINES, "N")),
+        ~lands_on(network, ("DC+",)),
+        ~lands_on(network, (*LINES, "N")),
     )
 
 
-def _lands_on(network: Network, poles: tuple[str, ...]) -> Bools:
+def lands_on(network: Network, poles: tuple[str, ...]) -> Bools:
     """The links with an end on one of the poles."""
     on = [terminal.pole in poles for terminal in network.terminals]
     return np.array([on[link.a] or on[link.b] for link in network.links], np.bool_)

@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Container, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -55,7 +56,7 @@ class Device:
     family: str | None
     curve: str | None
 
-    @property
+    @cached_property
     def band(self) -> Band:
         """What is published of when it opens."""
         if self.rating_a is None:
@@ -113,7 +114,7 @@ def residuals_of(vessel: Vessel) -> dict[str, Residual]:
 # --- what stands between a source and a place -----------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Chain:
     """From one source outwards: the last device before each terminal, and before each device the one upstream."""
 
@@ -168,12 +169,7 @@ class Sides:
 
     def __init__(self, levels: FaultLevels, devices: Mapping[str, Device]) -> None:
         network = levels.study.network
-        live = [terminal.pole in _LIVE for terminal in network.terminals]
-        inside = [
-            number
-            for number, link in enumerate(network.links)
-            if levels.closed[number] and live[link.a] and live[link.b]
-        ]
+        inside = np.flatnonzero(levels.closed & levels.study.live).tolist()
         cut = {number for number in inside if network.links[number].switch in devices}
         ends = [(network.links[n].a, network.links[n].b) for n in inside if n not in cut]
         self.part = components(len(network.terminals), ends)
@@ -181,14 +177,15 @@ class Sides:
         for feed in levels.feeds:
             for terminal, _ in feed.plus:
                 self.sources.setdefault(self.part[terminal], set()).add(feed.source)
-        self.joins: dict[int, list[tuple[str, int]]] = {}
+        self.joins: dict[int, set[tuple[str, int]]] = {}
         self.links: dict[str, list[Link]] = {}
         for number in cut:
             link = network.links[number]
             a, b = self.part[link.a], self.part[link.b]
             self.links.setdefault(str(link.switch), []).append(link)
-            self.joins.setdefault(a, []).append((str(link.switch), b))
-            self.joins.setdefault(b, []).append((str(link.switch), a))
+            if a != b:
+                self.joins.setdefault(a, set()).add((str(link.switch), b))
+                self.joins.setdefault(b, set()).add((str(link.switch), a))
         self._prune()
 
     def _prune(self) -> None:
@@ -206,6 +203,8 @@ class Sides:
     def of(self, link: Link) -> tuple[frozenset[str], frozenset[str]] | None:
         """The sources on the two sides of a device's pole; None where they stay connected without it."""
         device, a, b = str(link.switch), self.part[link.a], self.part[link.b]
+        if a == b:
+            return None
         if (device, b) not in self.joins.get(a, ()):
             # Pruned: all sources are on one side, it does not matter on which.
             return frozenset(source for each in self.sources.values() for source in each), frozenset()
@@ -292,14 +291,14 @@ class DeviceChecks:
         self.chains = chains_of(levels, devices, residuals)
         self.sides = Sides(levels, devices)
         self.bands = {place: device.band for place, device in devices.items()}
-        self._together: dict[tuple[str, ...], Band] = {}
+        self._bands: dict[tuple[Chain, str], Band] = {}
 
     def band(self, chain: Chain, device: str) -> Band:
         """When a device, or one upstream of it from the same source, opens: any of them ends the fault."""
-        devices = chain.devices(device)
-        if devices not in self._together:
-            self._together[devices] = in_series({each: self.bands[each] for each in devices})
-        return self._together[devices]
+        key = chain, device
+        if key not in self._bands:
+            self._bands[key] = in_series({each: self.bands[each] for each in chain.devices(device)})
+        return self._bands[key]
 
     def places(self, device: str) -> tuple[str, ...]:
         """Where the poles of a device are: its way, or its two sides."""

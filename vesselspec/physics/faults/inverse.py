@@ -58,11 +58,7 @@ class Inverse:
         has = np.flatnonzero(self._count)
         if len(has):
             parent[has] = np.minimum.reduceat(self._row, self._start[has])
-        depth = [0] * size
-        for node, up in zip(range(size - 1, -1, -1), parent[::-1].tolist(), strict=True):
-            if up >= 0:
-                depth[node] = depth[up] + 1
-        self._depth: Indices = np.array(depth, np.intp)
+        self._depth: Indices = _depths(parent)
 
     def solve(self, right: Numbers) -> Numbers:
         """The inverse times one vector, or times each column of a matrix."""
@@ -145,6 +141,16 @@ class Inverse:
             mine = (which >= first) & (which < first + len(part))
             found[mine] = solved[a[mine], which[mine] - first]
         return found
+
+
+def _depths(parent: Indices) -> Indices:
+    """How many ancestors each node of a forest has; -1 is the parent of a root. Each round looks twice as far up."""
+    ahead = np.append(parent, -1)  # what is past a root stays there: -1 is the last place
+    depth = (ahead >= 0).astype(np.intp)
+    while np.any(ahead >= 0):
+        depth += depth[ahead]
+        ahead = ahead[ahead]
+    return depth[:-1]
 
 
 def _distinct(keys: Indices) -> Indices:

@@ -19,7 +19,7 @@ from __future__ import annotations
 import cmath
 import math
 from collections import deque
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -28,11 +28,21 @@ import numpy.typing as npt
 
 from vesselspec.model.items import Condition
 from vesselspec.model.vessel import Vessel
-from vesselspec.network.graph import LINES, Network
+from vesselspec.network.graph import LINES, OPEN_END, Network
 from vesselspec.network.state import State, closed_links
 from vesselspec.network.zones import components
 from vesselspec.physics.faults.bolted import Faults, faults
-from vesselspec.physics.faults.circuit import COLD_C, HOT_C, Bools, Feed, Wiring, circuit_of, feeds_in, wiring_of
+from vesselspec.physics.faults.circuit import (
+    COLD_C,
+    HOT_C,
+    Bools,
+    Feed,
+    Wiring,
+    circuit_of,
+    feeds_in,
+    lands_on,
+    wiring_of,
+)
 from vesselspec.physics.faults.inverse import Indices
 
 _AGREE = 1e-6  # share by which the two ends of an interval may differ and still be one figure
@@ -95,7 +105,10 @@ class FaultStudy:
     def __init__(self, vessel: Vessel, network: Network) -> None:
         self.vessel, self.network = vessel, network
         self.wiring: Wiring = wiring_of(vessel, network)
-        self.pairs = {dc: _pairs(network, dc=dc) for dc in (False, True)}
+        #: The links between two terminals that are meant to be live.
+        self.live: Bools = ~lands_on(network, ("N", "DC-", "PE", OPEN_END))
+        wired, nearest = _landed(network), _nearest_return(network)
+        self.pairs = {dc: _pairs(network, wired, nearest, dc=dc) for dc in (False, True)}
         self.number = {dc: {key: n for n, key in enumerate(pairs.keys)} for dc, pairs in self.pairs.items()}
         self._largest: dict[object, _Largest] = {}
         self._alone: dict[object, Reals] = {}
@@ -421,13 +434,14 @@ class _Pairs:
     elsewhere: Mapping[int, str]
 
 
-def _pairs(network: Network, *, dc: bool) -> _Pairs:
+def _pairs(network: Network, wired: Sequence[bool], nearest: Mapping[int, int], *, dc: bool) -> _Pairs:
     found: list[tuple[tuple[str, Pair], int, int]] = []
     elsewhere: dict[int, str] = {}
-    wired, nearest = _landed(network), _nearest_return(network)
     for place, numbers in network.places.items():
         poles = {network.terminals[n].pole: n for n in numbers if not network.terminals[n].loose}
         lines = [pole for pole in (("DC+",) if dc else LINES) if pole in poles]
+        if not lines:
+            continue
         if place.count("/") == 2:  # a way has the poles of its device only; the others are the section's
             for pole in ("N", "DC-", "PE"):
                 bar = network.index.get((place.rpartition("/")[0], pole))

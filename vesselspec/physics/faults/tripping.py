@@ -63,7 +63,7 @@ def in_series(bands: Mapping[str, Band]) -> Band:
 
     Any of them may open the circuit; it stays closed for as long as each of them holds.
     """
-    if len(bands) == 1:
+    if len(bands) == 1 or not any(band.opens or band.holds for band in bands.values()):
         return next(iter(bands.values()))
     opens = tuple(
         replace(each, source=f"{name}: {each.source}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 from vesselspec.model.devices import Busbar, Load
 from vesselspec.model.items import System
@@ -94,7 +95,7 @@ class WayDrop:
         # Balanced three-phase: √3 times the drop of one line; the legs hold all three.
         return 1 / math.sqrt(3) if len(self.draw.between) == 3 else 1.0
 
-    @property
+    @cached_property
     def low_v(self) -> float:
         """The least that is dropped, in V."""
         factor = self.draw.power_factor

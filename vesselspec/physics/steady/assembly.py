@@ -6,7 +6,7 @@ import cmath
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Any
 
 from vesselspec.model.devices import Load
@@ -109,10 +109,40 @@ class Draft:
         )
 
 
+class Wires:
+    """Every link of a network as an element, by frequency: conditions differ only by which of them conduct."""
+
+    def __init__(self, network: Network) -> None:
+        self.network = network
+        self._at: dict[float, list[c.Branch | c.Contact]] = {}
+
+    def at(self, frequency_hz: float) -> list[c.Branch | c.Contact]:
+        """An impedance where a link is a conductor of known size and length, else a contact."""
+        if frequency_hz not in self._at:
+            self._at[frequency_hz] = [self._element(n, frequency_hz) for n in range(len(self.network.links))]
+        return self._at[frequency_hz]
+
+    def _element(self, number: int, frequency_hz: float) -> c.Branch | c.Contact:
+        link, run = self.network.links[number], self.network.core_of.get(number)
+        if run is not None and run.size is not None and run.cable.length_m is not None:
+            z = impedance(run.size, run.cable.length_m, frequency_hz)
+            if z is not None:
+                return c.Branch(link.a, link.b, z)
+        return c.Contact(link.a, link.b)
+
+    @cached_property
+    def unknown(self) -> Mapping[int, CoreRun]:
+        """The conductors without a recorded size or length, by link."""
+        return {n: run for n, run in self.network.core_of.items() if run.size is None or run.cable.length_m is None}
+
+
 class Assembly:
     """What both circuits of one condition are built from, and what building them has found out."""
 
-    def __init__(self, vessel: Vessel, network: Network, condition: Condition, state: State) -> None:
+    def __init__(
+        self, vessel: Vessel, network: Network, condition: Condition, state: State, wires: Wires | None = None
+    ) -> None:
+        self.wires = wires or Wires(network)
         self.vessel, self.network, self.condition, self.state = vessel, network, condition, state
         self.closed = closed_links(network, condition, state)
         self.demand = dict(condition.shares)
@@ -143,34 +173,29 @@ class Assembly:
     def conductors(self, *, dc: bool, frequency_hz: float) -> Draft:
         """Start a circuit with every conductor and closed contact of the condition."""
         draft = Draft(len(self.network.terminals))
-        for number, link in enumerate(self.network.links):
-            if not self.closed[number] or (link.one_way and not dc):
+        for number, element in enumerate(self.wires.at(frequency_hz)):
+            if not self.closed[number] or (self.network.links[number].one_way and not dc):
                 continue
-            if link.kind == "core":
-                z = self._core(self.network.core_of[number], frequency_hz, loud=not dc or self._is_dc(number))
-                if z is not None:
-                    draft.branch(link.a, link.b, z, number)
-                    continue
-            if link.one_way:
-                system = self.system(self.network.terminals[link.a].system)
-                draft.diode(link.a, link.b, system.voltage.line_v if system is not None else 12.0, number)
-                continue
-            draft.contact(link.a, link.b, number)
+            if isinstance(element, c.Branch):
+                draft.branches.append(element)
+                draft.branch_links.append(number)
+            elif self.network.links[number].one_way:
+                system = self.system(self.network.terminals[element.a].system)
+                draft.diode(element.a, element.b, system.voltage.line_v if system is not None else 12.0, number)
+            elif element.a != element.b:
+                draft.contacts.append(element)
+                draft.contact_links.append(number)
+        for number, run in self.wires.unknown.items():
+            if self.closed[number] and (not dc or self._is_dc(number)):
+                missing = "size" if run.size is None else "length"
+                self.assume(
+                    run.cable.id, missing, "no voltage drop in it", "voltages too high, fault currents too high"
+                )
         return draft
 
     def _is_dc(self, number: int) -> bool:
         link = self.network.links[number]
         return any(self.network.terminals[n].pole in ("DC+", "DC-") for n in (link.a, link.b))
-
-    def _core(self, run: CoreRun, frequency_hz: float, *, loud: bool) -> complex | None:
-        if run.size is None or run.cable.length_m is None:
-            if loud:
-                missing = "size" if run.size is None else "length"
-                self.assume(
-                    run.cable.id, missing, "no voltage drop in it", "voltages too high, fault currents too high"
-                )
-            return None
-        return impedance(run.size, run.cable.length_m, frequency_hz)
 
     def load_element(self, load: Load, poles: tuple[str, str], volts: float, va: complex) -> c.Load | None:
         """Element for a part of a load: a resistance where it is one, else a constant power in VA."""

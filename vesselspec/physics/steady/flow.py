@@ -18,6 +18,8 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+import numpy as np
+
 from vesselspec.model.devices import Inverter, InverterCharger
 from vesselspec.model.items import Condition
 from vesselspec.model.vessel import Vessel
@@ -25,13 +27,13 @@ from vesselspec.network.compile import INVERTING
 from vesselspec.network.graph import Network
 from vesselspec.network.state import State
 from vesselspec.physics.steady.ac_side import AcSide
-from vesselspec.physics.steady.assembly import ROUNDS, Assembly, Draft, unchanged
+from vesselspec.physics.steady.assembly import ROUNDS, Assembly, Draft, Wires, unchanged
 from vesselspec.physics.steady.dc_side import DcSide
 from vesselspec.physics.steady.limited import Settled
 from vesselspec.physics.steady.notes import Assumption, Loop, Trouble
 from vesselspec.physics.steady.solution import Solution
 
-__all__ = ["Assumption", "Flow", "LoadFlow", "Loop", "SourceFlow", "Trouble", "solve_condition"]
+__all__ = ["Assumption", "Flow", "LoadFlow", "Loop", "SourceFlow", "Trouble", "Wires", "solve_condition"]
 
 
 @dataclass(frozen=True)
@@ -77,9 +79,14 @@ class Flow:
         return max(self.ac_amps.get(link, 0.0), self.dc_amps.get(link, 0.0))
 
 
-def solve_condition(vessel: Vessel, network: Network, condition: Condition, state: State) -> Flow:
-    """Solve one condition. Nothing is raised for a bad network: `troubles` says what is wrong and where."""
-    work = Assembly(vessel, network, condition, state)
+def solve_condition(
+    vessel: Vessel, network: Network, condition: Condition, state: State, wires: Wires | None = None
+) -> Flow:
+    """Solve one condition; `wires` is what conditions of one network share.
+
+    Nothing is raised for a bad network: `troubles` says what is wrong and where.
+    """
+    work = Assembly(vessel, network, condition, state, wires)
     ac = AcSide(work)
     dc = DcSide(work, ac.chargers)
     _couple(work, ac, dc)
@@ -97,8 +104,8 @@ def solve_condition(vessel: Vessel, network: Network, condition: Condition, stat
         condition=condition.id,
         ac_amps=_amps(ac.draft, ac.found),
         dc_amps=_amps(dc.draft, dc.solved),
-        ac_volts={n: complex(ac.found.solution.node_voltages[n]) for n in range(len(network.terminals))},
-        dc_volts={n: float(complex(dc.solved.solution.node_voltages[n]).real) for n in range(len(network.terminals))},
+        ac_volts=dict(enumerate(ac.found.solution.node_voltages[: len(network.terminals)].tolist())),
+        dc_volts=dict(enumerate(dc.solved.solution.node_voltages.real[: len(network.terminals)].tolist())),
         loads=tuple(loads),
         sources=tuple(sources),
         troubles=tuple(work.troubles),
@@ -144,10 +151,10 @@ def _between(work: Assembly, ac: AcSide) -> tuple[dict[str, float], dict[str, fl
 
 
 def _loads(work: Assembly, draft: Draft, solution: Solution) -> Iterator[LoadFlow]:
-    for number, (load, poles, nominal) in enumerate(draft.load_of):
-        amps = abs(complex(solution.load_currents[number]))
+    each_v, each_a = np.abs(solution.load_voltages).tolist(), np.abs(solution.load_currents).tolist()
+    for (load, poles, nominal), volts, amps in zip(draft.load_of, each_v, each_a, strict=True):
         if amps > 0 or load in work.vessel.loads:  # a charger that gives nothing is told in `assumptions`
-            yield LoadFlow(load, poles, abs(complex(solution.load_voltages[number])), nominal, amps)
+            yield LoadFlow(load, poles, volts, nominal, amps)
 
 
 def _sources(draft: Draft, found: Settled) -> Iterator[SourceFlow]:
@@ -170,22 +177,21 @@ def _amps(draft: Draft, found: Settled) -> dict[int, float]:
         (draft.branch_links, found.solution.branch_currents),
         (draft.contact_links, found.solution.contact_currents),
     ):
-        for number, link in enumerate(links):
-            if link >= 0:
-                amps[link] = abs(complex(currents[number]))
+        amps.update(zip(links, np.abs(currents).tolist(), strict=True))
+    amps.pop(-1, None)  # what stands for no link
     return amps
 
 
 def _floating(network: Network, solution: Solution) -> tuple[str, ...]:
     """Terminals of live islands that nothing ties to any earth, each island named by its first terminal."""
-    islands = solution.islands
-    earths = {number for number, terminal in enumerate(network.terminals) if terminal.pole == "PE"}
+    islands, terminals = solution.islands, network.terminals
     names = []
     for island, reference in enumerate(islands.reference):
-        if int(reference) not in earths and not islands.dead[island]:
-            first = next((n for n in range(len(network.terminals)) if islands.of_node[n] == island), None)
-            if first is not None:
-                names.append(network.terminals[first].name)
+        if islands.dead[island] or (reference < len(terminals) and terminals[int(reference)].pole == "PE"):
+            continue
+        mine = np.flatnonzero(islands.of_node[: len(terminals)] == island)
+        if len(mine):
+            names.append(terminals[int(mine[0])].name)
     return tuple(names)
 
 
