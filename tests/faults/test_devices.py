@@ -8,7 +8,9 @@ from typing import Any
 import pytest
 from ruamel.yaml import YAML
 
-from vesselspec.physics.faults.devices import DeviceChecks, EarthFault, Through, asked_by_table, devices_of
+from vesselspec.model.items import System
+from vesselspec.physics.faults.devices import DeviceChecks, EarthFault, Through, devices_of
+from vesselspec.physics.faults.tables import asked_by_service, asked_by_table
 from vesselspec.physics.faults.tripping import Band, band_of_breaker, in_series
 
 from .boats import BANK, SHORE, boat, checks
@@ -173,8 +175,51 @@ def test_abyc_table_by_cranking_current(row: dict[str, Any], end: str) -> None:
             asked = asked_by_table(vessel, bank, first=first, breaker=True, volts=volts)
             assert asked is not None
             assert asked.amps == row[word]
-    assert asked_by_table(vessel, bank, first=True, breaker=True, volts=32.0) is None
+    assert asked_by_table(vessel, bank, first=True, breaker=True, volts=48.0) is None
     assert asked_by_table(vessel, bank, first=True, breaker=False, volts=12.0) is None
+
+
+@pytest.mark.parametrize("row", FACTS["abyc_aic_dc_32v"]["rows"], ids=lambda row: str(row["main"]))
+def test_the_rows_of_32_volts_are_from_memory(row: dict[str, Any]) -> None:
+    cranking = row.get("cca_max", 2000)
+    vessel = boat(BANK.replace("short_circuit_current: 2400 A", f"cold_cranking_current: {cranking} A")).vessel
+    for first, word in ((True, "main"), (False, "branch")):
+        asked = asked_by_table(vessel, frozenset(("bank",)), first=first, breaker=True, volts=32.0)
+        assert asked is not None
+        assert (asked.amps, asked.from_memory) == (row[word], True)
+
+
+def _service(kind: str, volts: str) -> System:
+    return boat(f"systems: {{ac: {{kind: {kind}, voltage: {volts}, frequency: 60 Hz}}}}").vessel.systems["ac"]
+
+
+@pytest.mark.parametrize("row", FACTS["abyc_aic_ac"]["rows"], ids=lambda row: str(row["shore"]))
+def test_abyc_table_by_shore_service(row: dict[str, Any]) -> None:
+    """ABYC E-11 Table V-B, every row that was read."""
+    volts, _, amps, _ = row["shore"].split()
+    system = _service("ac-single-phase", f"{volts} V")
+    for first, word in ((True, "main"), (False, "branch")):
+        asked = asked_by_service(system, float(amps), first=first)
+        assert asked is not None
+        assert (asked.amps, asked.from_memory) == (row[word], False)
+    assert asked_by_service(system, 20.0, first=True) is None
+
+
+@pytest.mark.parametrize(
+    ("kind", "volts", "amps"),
+    [
+        ("ac-split-phase", "120/240 V", 50.0),
+        ("ac-single-phase", "240 V", 50.0),
+        ("ac-three-phase", "120/208 V", 50.0),
+        ("ac-split-phase", "120/240 V", 100.0),
+    ],
+)
+def test_other_services_are_from_memory(kind: str, volts: str, amps: float) -> None:
+    fact = FACTS["abyc_aic_ac_240"]
+    for first, word in ((True, "main"), (False, "branch")):
+        asked = asked_by_service(_service(kind, volts), amps, first=first)
+        assert asked is not None
+        assert (asked.amps, asked.from_memory) == (fact[word], True)
 
 
 def test_large_banks_ask_their_main_device_for_more() -> None:

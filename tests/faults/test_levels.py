@@ -356,3 +356,37 @@ def _dense(net: Net) -> Callable[[int, int], complex]:
         return complex((volts[a] - volts[b]) / (inverse[a, a] + inverse[b, b] - inverse[a, b] - inverse[b, a]))
 
     return amps
+
+
+#: A bank of 12 V and 5 mohm, 2 m of 10 mm² out and back to a busbar, a fuse on the busbar, a lamp.
+FUSED = BANK.replace(
+    "cables:\n",
+    """  fuse: {kind: fuse, system: dc, rating: 10 A, mounted_on: "bar:DC+"}
+loads:
+  lamp: {system: dc, power: 20 W}
+cables:
+""",
+)
+
+
+def test_a_fault_behind_a_fuse_in_one_conductor_is_none_larger_than_before_it() -> None:
+    """The return of the busbar that feeds the fuse counts, not that of the bank: two conductors, not one."""
+    bar, behind = level(FUSED, "bar", "DC+", "DC-"), level(FUSED, "fuse/load", "DC+", "DC-")
+    assert behind.low_a == pytest.approx(bar.low_a)
+    assert behind.smallest_a == pytest.approx(bar.smallest_a)
+    assert behind.low_a < 2400
+    assert "no return is wired here: a fault to bar:DC-" in behind.derivation
+
+
+def test_the_return_core_of_its_cable_says_where_a_fault_behind_a_fuse_returns() -> None:
+    """Its black core starts at the bank itself: one conductor of 2 m lies in the way, the positive one."""
+    text = FUSED.replace(
+        "conditions:\n",
+        """  L: {from: fuse/load, to: lamp, size: 4 mm2, length: 3 m, cores: {red: DC+, black: {from: "bank:DC-"}}}
+conditions:
+""",
+    )
+    bar, behind = level(text, "bar", "DC+", "DC-"), level(text, "fuse/load", "DC+", "DC-")
+    source, loop = 12 / 2400, 12 / bar.low_a
+    assert 12 / behind.low_a == pytest.approx(source + (loop - source) / 2)
+    assert "no return is wired here: a fault to bank:DC-" in behind.derivation

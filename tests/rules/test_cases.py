@@ -115,10 +115,12 @@ def test_case(rule: str, kind: str, case: Raw) -> None:
 @pytest.mark.parametrize(("rule", "kind", "case"), EVERY)
 def test_silence_is_never_taken_for_soundness(rule: str, kind: str, case: Raw) -> None:
     """A rule that says nothing has looked at something, or tells that there was nothing for it."""
-    found = next(each for each in surveyed(case["record"], case.get("base", "boat")).coverage if each.rule == rule)
+    survey = surveyed(case["record"], case.get("base", "boat"))
+    found = next(each for each in survey.coverage if each.rule == rule)
     assert found.nothing == case.get("judges_nothing", False)
     assert not found.nothing or case["why"]
-    culprits = {finding["items"][0] for finding in case.get("findings", [])}
+    mine = [finding for finding in survey.findings if finding.rule == rule]
+    culprits = {item for finding in mine for item in finding.culprits or finding.items[:1]}
     assert found.failed == len(culprits)
     assert kind == "good" or found.failed
     assert bool(found.unknown) >= bool(case.get("cannot_judge")) or kind == "bad"

@@ -107,7 +107,11 @@ class Review:
 
     def _was_there(self, finding: Finding) -> bool:
         earlier = self._known.get(finding.fingerprint)
-        if earlier is None or SIGNAL_WORDS.index(earlier.signal_word) > SIGNAL_WORDS.index(finding.signal_word):
+        if earlier is None or (
+            finding.group and not {called(i, self.names) for i in earlier.items}.issuperset(finding.items)
+        ):
+            return False  # one more item in the same plight is worse, not inherited
+        if SIGNAL_WORDS.index(earlier.signal_word) > SIGNAL_WORDS.index(finding.signal_word):
             return False
         return (finding.measure or 0.0) <= (earlier.measure or 0.0) * (1 + WORSE)
 
@@ -120,7 +124,9 @@ def _print(finding: Finding, names: Mapping[str, str]) -> str:
     def now(words: Iterable[str]) -> tuple[str, ...]:
         return tuple(called(word, names) for word in words)
 
-    return replace(finding, items=now(finding.items), arguments=now(finding.arguments)).fingerprint
+    return replace(
+        finding, items=now(finding.items), group=now(finding.group), arguments=now(finding.arguments)
+    ).fingerprint
 
 
 def side(name: str, record: Record, on: datetime.date) -> Side:

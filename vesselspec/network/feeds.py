@@ -15,7 +15,9 @@ from vesselspec.network.reach import Needs, agree
 from vesselspec.network.zones import components
 
 _LIVE = ("L1", "L2", "L3", "DC+")
-_MOST_WAYS = 64
+#: Ways kept by which one source reaches one segment through one device last. Beyond it the answer is marked
+#: incomplete, never silently cut.
+MOST_WAYS = 64
 
 
 @dataclass(frozen=True)
@@ -28,10 +30,14 @@ class Feed:
 
 @dataclass(frozen=True)
 class Feeds:
-    """The segment of every terminal, and the feeds of every segment."""
+    """The segment of every terminal, and the feeds of every segment.
+
+    `incomplete` are the segments to which more ways lead than are kept: what lies beyond them may have other feeds too.
+    """
 
     segment: tuple[int, ...]
     of: Mapping[int, tuple[Feed, ...]]
+    incomplete: frozenset[int] = frozenset()
 
     def at(self, terminal: int) -> tuple[Feed, ...]:
         """The feeds of the segment that a terminal is in."""
@@ -62,10 +68,14 @@ def feeds_of(network: Network) -> Feeds:
 
     ways: dict[tuple[int, Emission, str | None], list[_Way]] = {}
     queue: deque[_Way] = deque()
+    incomplete: set[int] = set()
 
     def arrive(way: _Way) -> None:
         same = ways.setdefault((way.segment, way.emission, way.device), [])
-        if len(same) >= _MOST_WAYS or any(o.over <= way.over and set(o.needs) <= set(way.needs) for o in same):
+        if any(o.over <= way.over and set(o.needs) <= set(way.needs) for o in same):
+            return
+        if len(same) >= MOST_WAYS:
+            incomplete.add(way.segment)
             return
         same.append(way)
         queue.append(way)
@@ -88,4 +98,4 @@ def feeds_of(network: Network) -> Feeds:
     found: dict[int, dict[Feed, None]] = {}
     for place, emission, device in ways:
         found.setdefault(place, {})[Feed(emission, device)] = None
-    return Feeds(segment, {place: tuple(each) for place, each in sorted(found.items())})
+    return Feeds(segment, {place: tuple(each) for place, each in sorted(found.items())}, frozenset(incomplete))

@@ -45,7 +45,8 @@ def concessions_for(
     for (rule, key), group in groups.items():
         for start in range(0, len(group), _MOST_COVERED):
             some = group[start : start + _MOST_COVERED]
-            about = {"fingerprint": key[1:]} if key.startswith("=") else {"items": [key]}
+            named = dict.fromkeys([key, *(item for finding in some for item in finding.culprits)])
+            about = {"fingerprint": key[1:]} if key.startswith("=") else {"items": list(named)}
             written[_id(some[0], {*taken, *written})] = {
                 "rule": rule,
                 **about,

@@ -27,6 +27,10 @@ class Says:
     positions: tuple[tuple[str, str], ...] = ()
     consequences: tuple[str, ...] = ()
     arguments: tuple[str, ...] = ()
+    #: Where one cause makes several items wrong: what they are known by together, whichever they are.
+    group: tuple[str, ...] = ()
+    #: Those of the items that are wrong by themselves; the first one where nothing is said.
+    culprits: tuple[str, ...] = ()
     measure: float | None = None
 
 
@@ -126,7 +130,7 @@ def survey(boat: Boat) -> Survey:
                     unknown.update(said.stops or (said.item,))
                 else:
                     findings[_finding(each, said, boat)] = None
-                    failed.update(said.items[:1])
+                    failed.update(said.culprits or said.items[:1])
                     touched.update(said.items)
         except Exception as error:
             findings[_crashed(each, error)] = None
@@ -149,6 +153,8 @@ def _finding(rule: Rule, said: Says, boat: Boat) -> Finding:
         positions=said.positions,
         consequences=said.consequences,
         arguments=said.arguments,
+        group=said.group,
+        culprits=said.culprits,
         measure=said.measure,
     )
 

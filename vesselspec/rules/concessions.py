@@ -212,6 +212,9 @@ class _Judging:
 
     def _covered(self, concession: Concession, finding: Finding) -> bool:
         """Whether it covered the finding when it was written, and as grave as it is now."""
+        several = finding.culprits[1:] and concession.items
+        if several and not all(set(self.earlier.called(item)) & set(concession.items) for item in finding.culprits):
+            return False  # one more of a kind is not what was accepted
         if not concession.covers:
             return True
         for each in self.earlier.prints(finding):
@@ -232,7 +235,8 @@ class _Judging:
             return None
         # What cannot be judged now may still be so: it is no reason to delete anything.
         unjudged = {each.item for each in self.found.cannot_judge if each.rule == rule}
-        seen = {name for finding in matched for name in self.earlier.called(finding.items[0])} | unjudged
+        at_fault = [item for finding in matched for item in (finding.culprits or finding.items[:1])]
+        seen = {name for item in at_fault for name in self.earlier.called(item)} | unjudged
         missing = [item for item in concession.items if item not in seen]
         if matched and not missing:
             return None

@@ -303,7 +303,8 @@ def _at_feeder(boat: Boat, place: str, own: list[Lost], loads: list[tuple[str, L
     ]
     more += [f"{lost.ratio * 100:.3g} % {lost.where}" for lost in own if lost is not worst]
     return Says(
-        items=(place,),
+        items=(place, *dict.fromkeys(key for key, _ in loads)),
+        group=(place,),
         at=boat.at(place),
         measure=worst.excess,
         what=f"{what}; {_allowed(worst.limit)}",

@@ -48,6 +48,7 @@ class Earlier:
         """The finding's fingerprint, and those that it would have had with earlier names."""
         if not self.names:
             return (finding.fingerprint,)
-        words = [self.called(word) for word in (*finding.items, *finding.arguments)]
-        many = len(finding.items)
+        about = finding.group or finding.items
+        words = [self.called(word) for word in (*about, *finding.arguments)]
+        many = len(about)
         return tuple(fingerprint_of(finding.rule, each[:many], each[many:]) for each in islice(product(*words), _MOST))

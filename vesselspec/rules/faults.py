@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from vesselspec.model.devices import ShoreInlet
 from vesselspec.model.items import System
 from vesselspec.model.vessel import natural
 from vesselspec.rules.boat import Boat
@@ -15,7 +17,8 @@ from vesselspec.rules.protection import guarded_cores
 from vesselspec.units import show
 
 if TYPE_CHECKING:
-    from vesselspec.physics.faults.devices import Asked, Device, DeviceChecks, EarthFault, Series, Stood, Through
+    from vesselspec.physics.faults.devices import Device, DeviceChecks, EarthFault, Series, Stood, Through
+    from vesselspec.physics.faults.tables import Asked
 
 #: The rules of this file, in the order of the book.
 FAULT_RULES = (
@@ -57,6 +60,50 @@ def _of_ways(boat: Boat, devices: Iterable[str], what: str) -> Iterator[Lacks]:
         yield Lacks(item=section, at=boat.at(section), missing=f"the {what} of {listed}", stops=held)
 
 
+# --- one cause, one finding --------------------------------------------------------------------------
+
+
+def _home(boat: Boat, device: str) -> str:
+    """Where a device is fed from: the section of its panel, or the place that it is mounted on; else itself."""
+    if device in boat.vessel.ways:
+        return device.rpartition("/")[0]
+    mounted = getattr(boat.vessel.devices.get(device), "mounted_on", None)
+    return mounted.rpartition(":")[0] if mounted else device
+
+
+def _kind(boat: Boat, device: str) -> tuple[str, ...]:
+    """What makes devices of one place alike: rating and curve or family."""
+    each = next((checks.devices[device] for checks in boat.fault_checks if device in checks.devices), None)
+    if each is None:
+        return ()
+    rating = "" if each.rating_a is None else _amps(each.rating_a)
+    return rating, each.curve or each.family or ""
+
+
+def _together(boat: Boat, told: Iterable[Says]) -> Iterator[Says]:
+    """Statements of one group and the same arguments as one: the first, with the items of all; tell the worst first."""
+    groups: dict[tuple[tuple[str, ...], tuple[str, ...]], list[Says]] = defaultdict(list)
+    for says in told:
+        groups[says.group, says.arguments].append(says)
+    for (group, _), alike in groups.items():
+        worst, *others = alike
+        if not others:
+            yield worst
+            continue
+        more = sorted({each.items[0] for each in others} - set(worst.culprits), key=natural)
+        section = f"{group[0]}/"
+        names = ", ".join(item.removeprefix(section) for item in more)
+        if all(item.startswith(section) for item in more):
+            ways = "ways" if more[1:] else "way"
+            names = f"{len(more)} more {ways} of {boat.vessel.name_of(group[0])}: {names}"
+        yield replace(
+            worst,
+            items=tuple(dict.fromkeys([*worst.items, *more, *(item for each in others for item in each.items)])),
+            culprits=(*worst.culprits, *more),
+            what=f"{worst.what}; likewise {names}",
+        )
+
+
 # --- interrupting rating ---------------------------------------------------------------------------
 
 
@@ -70,7 +117,7 @@ def _of_ways(boat: Boat, devices: Iterable[str], what: str) -> Iterator[Lacks]:
     needs="the interrupting rating of every device; what each source gives into a fault; size and length of cables",
 )
 def interrupting_below_fault(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
-    """Interrupting rating against the largest fault through the device in any condition, and against ABYC's table."""
+    """Interrupting rating against the largest fault through the device in any condition, and against ABYC's tables."""
     greatest: dict[str, list[Through]] = defaultdict(list)
     unrated: dict[str, None] = {}
     rated: dict[str, tuple[float, str, bool]] = {}
@@ -84,25 +131,34 @@ def interrupting_below_fault(boat: Boat) -> Iterator[Says | Lacks | Sound | Open
                 rated[key] = breaks
         for each in checks.through(only=rated):
             greatest[each.device].append(each)
+    weak: list[tuple[float, Says]] = []
     for key, through in greatest.items():
         device = by_condition[through[0].condition].devices[key]
         rating, by, _ = rated[key]
-        asked = _asked(boat, key, device)
+        asked = _asked(boat, key, device, rating)
         worst = max(through, key=lambda each: each.low_a)
         uneven = max(through, key=lambda each: each.low_a * each.asymmetry)
         open_still = [each for each in through if each.high_a * each.asymmetry > rating * (1 + 1e-9)]
         if worst.low_a > rating * (1 + 1e-9):
-            yield _bursts(boat, by_condition[worst.condition], worst, rating, by, signal_word=WARNING)
+            says = _bursts(boat, by_condition[worst.condition], worst, rating, by, signal_word=WARNING)
+            weak.append((worst.low_a, says))
         elif uneven.low_a * uneven.asymmetry > rating * (1 + 1e-9):
-            yield _bursts(boat, by_condition[uneven.condition], uneven, rating, by, signal_word=CAUTION)
-        elif asked is not None and asked.amps > rating:
-            yield _below_table(boat, key, rating, asked, known=not open_still)
+            says = _bursts(boat, by_condition[uneven.condition], uneven, rating, by, signal_word=CAUTION)
+            weak.append((uneven.low_a * uneven.asymmetry, says))
+        elif asked is not None and not (asked.from_memory and not open_still):
+            weak.append((asked.amps, _below_table(boat, key, rating, asked, known=not open_still)))
         else:
             yield Open(key) if open_still else Sound(key)
             for each in open_still:
                 missing = by_condition[each.condition].levels.missing(each.place, each.pair)
                 yield from _recordable(boat, missing, stops=(key,))
+    yield from _together(boat, _worst_first(weak))
     yield from _of_ways(boat, unrated, "interrupting rating")
+
+
+def _worst_first(weak: list[tuple[float, Says]]) -> Iterator[Says]:
+    """The statements with the greatest figure first, and ways in their order where it is the same."""
+    return (says for _, says in sorted(weak, key=lambda each: (-round(each[0], 6), natural(each[1].items[0]))))
 
 
 def _is_dc(checks: DeviceChecks, device: str) -> bool:
@@ -124,6 +180,10 @@ def _bursts(boat: Boat, checks: DeviceChecks, worst: Through, rating: float, by:
         f"{worst.pair[0]} and {worst.pair[1]} behind it drives {at_least}{_amps(amps)} through it{uneven}",
         signal_word=signal_word,
         consequences=level.derivation if level is not None else (),
+        group=(_home(boat, worst.device),),
+        culprits=(worst.device,),
+        arguments=(_amps(rating), "fault" if symmetrical else "first half cycle"),
+        measure=amps / max(rating, 1e-9),
     )
 
 
@@ -132,34 +192,48 @@ def _below_table(boat: Boat, key: str, rating: float, asked: Asked, *, known: bo
     return Says(
         items=(key,),
         at=boat.at(key, "interrupting"),
-        what=f"{boat.vessel.name_of(key)} can break {_amps(rating)}; the table for its batteries asks for "
+        what=f"{boat.vessel.name_of(key)} can break {_amps(rating)}; the table for {asked.where} asks for "
         f"{_amps(asked.amps)}" + (", though the fault that can flow through it is lower" if known else ""),
         source=asked.source,
-        signal_word=NOTICE if known else WARNING,
+        signal_word=NOTICE if known or asked.from_memory else WARNING,
         consequences=asked.derivation,
+        group=(_home(boat, key),),
+        culprits=(key,),
+        arguments=(_amps(rating), "table", _amps(asked.amps)),
+        measure=asked.amps / max(rating, 1e-9),
     )
 
 
-def _asked(boat: Boat, key: str, device: Device) -> Asked | None:
-    """The most that ABYC's table asks of a device in any condition."""
-    from vesselspec.physics.faults.devices import asked_by_table  # noqa: PLC0415
-
+def _asked(boat: Boat, key: str, device: Device, rating: float) -> Asked | None:
+    """The most that a published table asks of a device in any condition beyond what it breaks; a read figure first."""
     if boat.vessel.about.practice != "north-american":
         return None
-    found = []
-    for checks in boat.fault_checks:
-        mine = [chain for chain in checks.chains if key in chain.above and chain.feed.dc]
-        banks = frozenset(chain.feed.source for chain in mine)
-        systems = [boat.vessel.systems.get(_system_of(boat, bank) or "") for bank in banks]
-        volts = {system.voltage.line_v for system in systems if isinstance(system, System)}
-        if len(volts) == 1:
-            first = any(chain.above[key] is None for chain in mine)
-            asked = asked_by_table(
-                boat.vessel, banks, first=first, breaker=device.kind == "breaker", volts=next(iter(volts))
-            )
+    found = [each for checks in boat.fault_checks for each in _tables(boat, key, device, checks)]
+    over = [each for each in found if each.amps > rating * (1 + 1e-9)]
+    return max(over, key=lambda each: (not each.from_memory, each.amps), default=None)
+
+
+def _tables(boat: Boat, key: str, device: Device, checks: DeviceChecks) -> Iterator[Asked]:
+    """What the tables ask of a device in one condition: by its batteries together, and by each shore service."""
+    from vesselspec.physics.faults.tables import asked_by_service, asked_by_table  # noqa: PLC0415
+
+    mine = [chain for chain in checks.chains if key in chain.above]
+    banks = frozenset(chain.feed.source for chain in mine if chain.feed.dc)
+    systems = [boat.vessel.systems.get(_system_of(boat, bank) or "") for bank in banks]
+    volts = {system.voltage.line_v for system in systems if isinstance(system, System)}
+    breaker = device.kind == "breaker"
+    if len(volts) == 1:
+        first = any(chain.above[key] is None for chain in mine if chain.feed.dc)
+        asked = asked_by_table(boat.vessel, banks, first=first, breaker=breaker, volts=next(iter(volts)))
+        if asked is not None:
+            yield asked
+    for chain in mine if breaker else ():
+        inlet = boat.vessel.devices.get(chain.feed.source)
+        if isinstance(inlet, ShoreInlet) and inlet.rating_a is not None:
+            system = boat.vessel.systems.get(inlet.system or "")
+            asked = asked_by_service(system, inlet.rating_a, first=chain.above[key] is None) if system else None
             if asked is not None:
-                found.append(asked)
-    return max(found, key=lambda each: each.amps, default=None)
+                yield asked
 
 
 def _system_of(boat: Boat, source: str) -> str | None:
@@ -203,11 +277,13 @@ def opens_too_late(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
                         lacking[item, word][each.device] = None
             elif each.verdict == "undecided" and each.amps is not None and _could_be_sure(checks, each):
                 unsure[each.device].append(each)
-    for device, found in late.items():
-        yield _late(boat, device, found, signal_word=WARNING)
-    for device, found in unsure.items():
-        if device not in late:
-            yield _late(boat, device, found, signal_word=CAUTION)
+    told = [(_least(found), _late(boat, device, found, signal_word=WARNING)) for device, found in late.items()]
+    told += [
+        (_least(found), _late(boat, device, found, signal_word=CAUTION))
+        for device, found in unsure.items()
+        if device not in late
+    ]
+    yield from _together(boat, _worst_first([(-amps, says) for amps, says in told]))
     for lack, devices in lacking.items():
         yield from _recordable(boat, [lack], stops=tuple(devices))
     yield from _of_ways(boat, curves, "trip curve")
@@ -223,6 +299,10 @@ def _could_be_sure(checks: DeviceChecks, fault: EarthFault) -> bool:
     )
 
 
+def _least(found: list[EarthFault]) -> float:
+    return min(each.amps or 0.0 for each in found)
+
+
 def _late(boat: Boat, device: str, found: list[EarthFault], *, signal_word: str) -> Says:
     worst = min(found, key=lambda each: (each.amps if each.amps is not None else 0.0, each.place, each.condition))
     amps = "the fault" if worst.amps is None else _amps(worst.amps)
@@ -236,6 +316,9 @@ def _late(boat: Boat, device: str, found: list[EarthFault], *, signal_word: str)
         f"{worst.deadline.seconds:g} s is allowed{more}",
         source=worst.deadline.source,
         signal_word=signal_word,
+        group=(_home(boat, device),),
+        culprits=(device,),
+        arguments=_kind(boat, device),
     )
 
 
@@ -273,16 +356,22 @@ def not_thermally_protected(boat: Boat) -> Iterator[Says | Sound | Open]:
     if boat.fault_checks:
         guarded = {each.run.cable.id for each in guarded_cores(boat) if any(feed.device for feed in each.feeds)}
         yield from map(Open, sorted(guarded - looked_at))  # nothing is published about what guards them
+    told = []
     for (cable, device), found in bad.items():
         worst = min(found, key=lambda each: (each.can.high, each.condition, each.core))
-        yield Says(
+        says = Says(
             items=(cable, device),
             at=boat.at(cable),
             what=f"cable {cable} behind {boat.vessel.name_of(device)} does not stand every fault that it can carry: "
             f"{worst.why}",
             source=f"IEC 60364-4-43 clause 434.5.2; k: {worst.can.source}",
             consequences=worst.can.derivation,
+            group=(_home(boat, device),),
+            culprits=(cable,),
+            arguments=(*_kind(boat, device), *worst.can.derivation[-1:]),
         )
+        told.append((-worst.can.high, says))
+    yield from _together(boat, _worst_first(told))
 
 
 # --- which opens first ---------------------------------------------------------------------------------
@@ -311,11 +400,17 @@ def no_selectivity(boat: Boat) -> Iterator[Says | Sound | Open]:
     for checks in boat.fault_checks:
         pairs = {device for chain in checks.chains for device, above in chain.above.items() if above is not None}
         yield from map(Open, sorted(pairs - looked_at))  # nothing is published about one of the two
+    told = []
     for (device, upstream), found in bad.items():
         worst = max(found, key=lambda each: (each.most_a, each.condition))
-        yield Says(
+        says = Says(
             items=(device, upstream),
             at=boat.at(device),
             what=f"{boat.vessel.name_of(upstream)} opens before {boat.vessel.name_of(device)} on a fault behind the "
             f"latter: {worst.order.why}",
+            group=(_home(boat, device), upstream),
+            culprits=(device,),
+            arguments=_kind(boat, device),
         )
+        told.append((worst.most_a, says))
+    yield from _together(boat, _worst_first(told))

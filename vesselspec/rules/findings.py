@@ -69,6 +69,10 @@ class Finding:
     consequences: tuple[str, ...] = ()
     #: What tells it apart from another finding of the same rule on the same items.
     arguments: tuple[str, ...] = ()
+    #: What several items that one cause makes wrong are known by together: items may come and go, the finding stays.
+    group: tuple[str, ...] = ()
+    #: Those of the items that are wrong by themselves; the first one where nothing is said.
+    culprits: tuple[str, ...] = ()
     #: How far the limit is passed, as a ratio (1.2: by a fifth); a change that raises it makes it worse.
     measure: float | None = None
     #: The concession that covers it, if one holds.
@@ -76,8 +80,8 @@ class Finding:
 
     @cached_property
     def fingerprint(self) -> str:
-        """Identity of the finding."""
-        return fingerprint_of(self.rule, self.items, self.arguments)
+        """Identity of the finding; where its items have a group, that of the group, whichever they are."""
+        return fingerprint_of(self.rule, self.group or self.items, self.arguments)
 
     @property
     def accepted(self) -> bool:

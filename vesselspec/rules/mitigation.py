@@ -80,8 +80,12 @@ def _still_found(boat: Boat, of: Mitigation, finding: Finding) -> str | None:
         before, after = list(rule.judge(boat)), list(rule.judge(held))
     except Exception:  # the rule's own bug, which its own run reports
         return "with that it cannot be judged"
-    known = {fingerprint_of(rule.id, said.items, said.arguments) for said in before if isinstance(said, Says)}
-    found = {fingerprint_of(rule.id, said.items, said.arguments) for said in after if isinstance(said, Says)}
+    known = {
+        fingerprint_of(rule.id, said.group or said.items, said.arguments) for said in before if isinstance(said, Says)
+    }
+    found = {
+        fingerprint_of(rule.id, said.group or said.items, said.arguments) for said in after if isinstance(said, Says)
+    }
     lacked = {(said.item, said.missing) for said in before if isinstance(said, Lacks)}
     lacks = {(said.item, said.missing) for said in after if isinstance(said, Lacks)}
     if finding.fingerprint in found:

@@ -516,14 +516,40 @@ def _same_bank(boat: Boat, output: str, inverter: str, needs: Needs) -> str | No
 def search_incomplete(boat: Boat) -> Iterator[Says | Sound]:
     """More independent ways than the search keeps."""
     found: dict[str, list[str]] = {}
-    if not boat.reach.incomplete:
+    beyond = _feeds_incomplete(boat)
+    if not boat.reach.incomplete and not beyond:
         yield from map(Sound, boat.network.choices)
     for zone in sorted(boat.reach.incomplete):
         terminal = boat.network.terminals[boat.reach.zones.members[zone][0]]
         found.setdefault(terminal.place, []).append(terminal.name)
     for place, names in found.items():
+        here = beyond.pop(boat.network.terminals[boat.network.places[place][0]].system, [])
         yield Says(
             items=(place,),
             at=boat.at(place),
             what=f"too many combinations of positions lead to {_list(names)}; not all were searched",
+            consequences=(f"nor all overcurrent devices that may stand before {_places(here)}",) if here else (),
         )
+    for first, *others in beyond.values():
+        yield Says(
+            items=(first,),
+            at=boat.at(first),
+            what=f"too many ways through overcurrent devices lead to {_places([first, *others])}; not all were "
+            "searched, and a conductor there may have another device, or none, before it",
+            arguments=("protection",),
+            consequences=tuple(others),
+        )
+
+
+def _places(places: list[str]) -> str:
+    return f"{places[0]} and {len(places) - 1} more places" if places[1:] else places[0]
+
+
+def _feeds_incomplete(boat: Boat) -> dict[str | None, list[str]]:
+    """The places, by system, to which more ways through overcurrent devices and contacts lead than are kept."""
+    found: dict[str | None, dict[str, None]] = {}
+    for number, segment in enumerate(boat.feeds.segment):
+        if segment in boat.feeds.incomplete:
+            terminal = boat.network.terminals[number]
+            found.setdefault(terminal.system, {})[terminal.place] = None
+    return {system: list(places) for system, places in found.items()}

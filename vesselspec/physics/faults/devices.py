@@ -17,7 +17,7 @@ from functools import cached_property
 
 import numpy as np
 
-from vesselspec.model.devices import BatteryBank, Breaker, Fuse, ResidualCurrentSwitch
+from vesselspec.model.devices import Breaker, Fuse, ResidualCurrentSwitch
 from vesselspec.model.items import Way
 from vesselspec.model.vessel import Vessel
 from vesselspec.network.graph import LINES, CoreRun, Link, Network
@@ -495,43 +495,3 @@ def checks_of(
         DeviceChecks(study.of(condition, states[key]), devices, residuals)
         for key, condition in vessel.conditions.items()
     )
-
-
-# --- ABYC tables by cold-cranking amperes ---------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Asked:
-    """The least interrupting rating that a published table asks of a DC breaker, in A."""
-
-    amps: float
-    source: str
-    derivation: tuple[str, ...]
-
-
-def asked_by_table(vessel: Vessel, banks: frozenset[str], *, first: bool, breaker: bool, volts: float) -> Asked | None:
-    """ABYC E-11 Table V-A for a device that these banks feed; `first`: it is the first in series with a bank.
-
-    None where the table does not cover the voltage, or a cold-cranking current is not recorded. The table is for
-    breakers. A large bank asks its main device, breaker or fuse, for the battery's own short-circuit current, or for
-    20 kA where that is above 10 kA.
-    """
-    found = [device for key in sorted(banks) if isinstance(device := vessel.devices.get(key), BatteryBank)]
-    cranking = [device.cold_cranking_a for device in found]
-    table, large = figure("abyc_aic_dc"), figure("abyc_aic_large_banks")
-    if not found or volts not in (12.0, 24.0) or any(amps is None for amps in cranking):
-        return None
-    total = sum(amps for amps in cranking if amps is not None)
-    told = f"{', '.join(device.id for device in found)}: {total:.4g} A cold-cranking together"
-    if first and len(found) == 1:
-        bank = found[0]
-        big = total > large.data["threshold_cca"] or (bank.capacity_ah or 0) > large.data["threshold_Ah"]
-        if big and bank.short_circuit_a is not None:
-            top = large.data["fallback_when_battery_rating_exceeds_A"]
-            amps = float(large.data["fallback_A"]) if bank.short_circuit_a > top else bank.short_circuit_a
-            return Asked(amps, large.source, (told, f"main device of a large bank: {amps:.4g} A"))
-    if not breaker:
-        return None
-    row = next(row for row in table.data["rows"] if total <= row.get("cca_max", total))
-    word = "main" if first else "branch"
-    return Asked(float(row[word]), table.source, (told, f"{word} breaker: {row[word]} A"))

@@ -107,7 +107,8 @@ class FaultStudy:
         self.wiring: Wiring = wiring_of(vessel, network)
         #: The links between two terminals that are meant to be live.
         self.live: Bools = ~lands_on(network, ("N", "DC-", "PE", OPEN_END))
-        wired, nearest = _landed(network), _nearest_return(network)
+        wired = _landed(network)
+        nearest = _nearest_return(network, wired)
         self.pairs = {dc: _pairs(network, wired, nearest, dc=dc) for dc in (False, True)}
         self.number = {dc: {key: n for n, key in enumerate(pairs.keys)} for dc, pairs in self.pairs.items()}
         self._largest: dict[object, _Largest] = {}
@@ -424,8 +425,10 @@ def _together(found: Faults, owners: list[str], number: int, sources: frozenset[
 class _Pairs:
     """Every pair of poles of every place, and the terminals between which it lies.
 
-    A fuse or switch in one conductor has no return of its own: a fault behind it is to the return of the nearest
-    source, and `elsewhere` says so.
+    A fuse or switch in one conductor has no return of its own, and `elsewhere` says what a fault behind it is taken
+    to: the return core of the cable that leaves there, at that end; without one, the return of the nearest place
+    towards the source that has one. So it is never more than the fault at the place that feeds it, by that return.
+    A return that runs back by itself, in a cable of its own, is not known to lie beside it and does not count.
     """
 
     keys: tuple[tuple[str, Pair], ...]
@@ -453,7 +456,8 @@ def _pairs(network: Network, wired: Sequence[bool], nearest: Mapping[int, int], 
                 if end is None or (back in LINES and back <= line):
                     continue
                 if back in ("DC-", "N") and not wired[end] and poles[line] in nearest:
-                    end = nearest[poles[line]]
+                    beside = _return_beside(network, wired, poles[line])
+                    end = nearest[poles[line]] if beside is None else beside
                     elsewhere[len(found)] = network.terminals[end].name
                 found.append(((place, (line, back)), poles[line], end))
     return _Pairs(
@@ -471,8 +475,21 @@ def _landed(network: Network) -> list[bool]:
     return [number in ends for number in part]
 
 
-def _nearest_return(network: Network) -> dict[int, int]:
-    """For each live terminal the return terminal of the nearest source; what only charges counts last."""
+def _return_beside(network: Network, wired: Sequence[bool], live: int) -> int | None:
+    """The end of the return core of a cable whose live core lands on a terminal: the return that lies there."""
+    for number in network.at[live]:
+        link = network.links[number]
+        for run in network.runs[link.item] if link.kind == "core" else ():
+            if run.link >= 0:
+                beside = network.links[run.link]
+                end = beside.a if live == link.a else beside.b
+                if network.terminals[end].pole in ("N", "DC-") and wired[end]:
+                    return end
+    return None
+
+
+def _nearest_return(network: Network, wired: Sequence[bool]) -> dict[int, int]:
+    """For each live terminal the return of the nearest place towards its nearest source; what only charges is last."""
     nearest: dict[int, int] = {}
     for charging in (False, True):
         queue: deque[int] = deque()
@@ -487,7 +504,9 @@ def _nearest_return(network: Network) -> dict[int, int]:
             here = queue.popleft()
             for number in network.at[here]:
                 there = network.links[number].other(here)
-                if there not in nearest and network.terminals[there].pole in (*LINES, "DC+"):
-                    nearest[there] = nearest[here]
+                terminal = network.terminals[there]
+                if there not in nearest and terminal.pole in (*LINES, "DC+"):
+                    own = network.index.get((terminal.place, "DC-" if terminal.pole == "DC+" else "N"))
+                    nearest[there] = own if own is not None and wired[own] else nearest[here]
                     queue.append(there)
     return nearest
