@@ -27,6 +27,7 @@ from vesselspec.physics.loads.demand import rating_of
 from vesselspec.rules.boat import Boat, kept
 from vesselspec.rules.book import Lacks, Open, Says, Sound, rule
 from vesselspec.rules.findings import NOTICE, WARNING, At
+from vesselspec.rules.parallel import Parallel, limit_together, parallel_to, paralleling
 from vesselspec.standards import figure
 
 _LIVE = (*LINES, "DC+")
@@ -232,6 +233,7 @@ def _protections(boat: Boat) -> Iterator[Protection]:
 def device_above_ampacity(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
     """Rating of the device against the ampacity of the smallest core behind it."""
     told: dict[tuple[str, str], list[Protection]] = defaultdict(list)
+    judged: set[tuple[str, tuple[str, ...]]] = set()
     for each in protections(boat):
         told[each.cable, each.device].append(each)
     for (cable, device), group in told.items():
@@ -241,7 +243,14 @@ def device_above_ampacity(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
         yield Sound(cable)  # unless another device, or another core of it, says otherwise
         bad = [p for p in group if p.verdict is False]
         if bad:
-            yield _too_large(boat, cable, device, bad)
+            worst = min(bad, key=lambda p: p.most.max_rating_a if p.most is not None else 0.0)
+            run = next(run for run in boat.network.runs[cable] if run.name == worst.core)
+            beside = parallel_to(boat, run)
+            if beside is None or beside.why_not:
+                yield _too_large(boat, cable, device, worst, beside)
+            elif (device, beside.cables) not in judged:
+                judged.add((device, beside.cables))
+                yield from _in_parallel(boat, worst, beside, run)
             continue
         for each in group:
             if each.verdict is None:
@@ -249,8 +258,7 @@ def device_above_ampacity(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
                 break
 
 
-def _too_large(boat: Boat, cable: str, device: str, bad: list[Protection]) -> Says:
-    worst = min(bad, key=lambda p: p.most.max_rating_a if p.most is not None else 0.0)
+def _too_large(boat: Boat, cable: str, device: str, worst: Protection, beside: Parallel | None) -> Says:
     carries, limit = worst.carries, worst.most
     if carries is None or limit is None:  # a verdict of False has both
         raise ValueError(f"{cable}: judged without an ampacity")
@@ -269,19 +277,48 @@ def _too_large(boat: Boat, cable: str, device: str, bad: list[Protection]) -> Sa
         source=f"{limit.source}; {carries.source}" + (" (from memory)" if memory else ""),
         signal_word=NOTICE if memory else None,
         measure=None if worst.rating_a is None else worst.rating_a / max(limit.max_rating_a, 1e-9),
-        consequences=(*carries.derivation, *limit.derivation, *_beside(boat, cable, worst.core)),
+        consequences=(*carries.derivation, *limit.derivation, *_judged_alone(cable, beside)),
     )
 
 
-def _beside(boat: Boat, cable: str, core: str) -> Iterator[str]:
-    """Conductors between the same two terminals share the current; how they share it is not known."""
-    links = boat.network.links
-    ends = next({links[r.link].a, links[r.link].b} for r in boat.network.runs[cable] if r.name == core)
-    others = dict.fromkeys(
-        link.item for link in links if link.kind == "core" and {link.a, link.b} == ends and link.item != cable
+def _judged_alone(cable: str, beside: Parallel | None) -> Iterator[str]:
+    if beside is not None:
+        others = ", ".join(each for each in beside.cables if each != cable) or "another core of it"
+        yield f"judged alone, though {others} runs beside it between the same two terminals: {beside.why_not}"
+
+
+def _in_parallel(boat: Boat, worst: Protection, beside: Parallel, run: CoreRun) -> Iterator[Says | Lacks]:
+    """Conductors that count as one: too small together is a finding as ever; together enough, alone not, a notice."""
+    carries, rating, many = worst.carries, worst.rating_a, len(beside.runs)
+    if carries is None or rating is None or run.size is None:  # a verdict of False has all of them
+        raise ValueError(f"{worst.cable}: judged without an ampacity")
+    volts = next(each.volts for each in guarded_cores(boat) if each.run.link == run.link)
+    least, most = (limit_together(boat, amps, many, volts) for amps in (carries.low_a, carries.high_a))
+    named = f"{boat.vessel.name_of(worst.device)} is rated {rating:g} A; the {many} conductors of {run.size.text} of "
+    named += f"{'cables' if beside.cables[1:] else 'cable'} {', '.join(beside.cables)} in parallel "
+    figures = f"{many} × {carries.high_a:.4g} A"
+    enough = rating <= most.max_rating_a * (1 + 1e-9)
+    memory = carries.from_memory or enough
+    yield Says(
+        items=(worst.device, *beside.cables),
+        at=boat.at(worst.device, "rating"),
+        what=named
+        + (
+            f"carry {figures} only as long as all of them do: with one of them open the rest is not protected"
+            if enough
+            else f"carry {'at most ' if carries.unknown else ''}{figures} and allow a device of at most "
+            f"{most.max_rating_a:.4g} A"
+        ),
+        remedy="Check the joints at both ends of each of them, or fit a device before each."
+        if enough
+        else f"Fit a device of at most {most.max_rating_a:.4g} A, or run larger conductors.",
+        source=f"{paralleling(boat)}; {carries.source}" if enough else f"{most.source}; {carries.source}",
+        signal_word=NOTICE if memory else None,
+        measure=rating / max(most.max_rating_a, 1e-9),
+        consequences=(*carries.derivation, f"{figures} in parallel, as long as they are alike: {paralleling(boat)}"),
     )
-    if others:
-        yield f"judged alone; {', '.join(others)} runs beside it between the same two terminals"
+    if enough and rating > least.max_rating_a * (1 + 1e-9):
+        yield from _missing(boat, worst)
 
 
 #: What an ampacity names as unknown, in words.
