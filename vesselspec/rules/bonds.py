@@ -11,9 +11,8 @@ from vesselspec.network.graph import LINES, Emission
 from vesselspec.network.reach import Needs, Witness, agree
 from vesselspec.network.state import closed_links
 from vesselspec.network.zones import components
-from vesselspec.rules.boat import Boat
+from vesselspec.rules.boat import Boat, kept
 from vesselspec.rules.book import Lacks, Says, Sound, rule
-from vesselspec.rules.circuits import kept
 from vesselspec.rules.findings import WARNING
 from vesselspec.rules.potentials import joints
 

@@ -6,8 +6,7 @@ from collections import deque
 
 from vesselspec.network.reach import Step
 from vesselspec.network.zones import components
-from vesselspec.rules.boat import Boat
-from vesselspec.rules.circuits import kept
+from vesselspec.rules.boat import Boat, kept
 
 
 def earth_parts(boat: Boat, without: frozenset[str] = frozenset()) -> tuple[int, ...]:

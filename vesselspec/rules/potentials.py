@@ -18,9 +18,8 @@ from vesselspec.network.mismatch import (
     Mismatch,
 )
 from vesselspec.network.reach import Arrival, Needs, Witness, agree
-from vesselspec.rules.boat import Boat
+from vesselspec.rules.boat import Boat, kept
 from vesselspec.rules.book import COMMON_PRACTICE, Open, Says, Sound, rule
-from vesselspec.rules.circuits import kept
 from vesselspec.rules.findings import CAUTION, DANGER, WARNING, At
 
 _MOST_NAMED = 6

@@ -152,7 +152,9 @@ def _between(work: Assembly, ac: AcSide) -> tuple[dict[str, float], dict[str, fl
 
 def _loads(work: Assembly, draft: Draft, solution: Solution) -> Iterator[LoadFlow]:
     each_v, each_a = np.abs(solution.load_voltages).tolist(), np.abs(solution.load_currents).tolist()
-    for (load, poles, nominal), volts, amps in zip(draft.load_of, each_v, each_a, strict=True):
+    for (load, poles, nominal), volts, amps in zip(
+        draft.load_of, each_v, each_a, strict=False
+    ):  # elements of limited sources follow
         if amps > 0 or load in work.vessel.loads:  # a charger that gives nothing is told in `assumptions`
             yield LoadFlow(load, poles, volts, nominal, amps)
 
@@ -177,7 +179,7 @@ def _amps(draft: Draft, found: Settled) -> dict[int, float]:
         (draft.branch_links, found.solution.branch_currents),
         (draft.contact_links, found.solution.contact_currents),
     ):
-        amps.update(zip(links, np.abs(currents).tolist(), strict=True))
+        amps.update(zip(links, np.abs(currents).tolist(), strict=False))
     amps.pop(-1, None)  # what stands for no link
     return amps
 
