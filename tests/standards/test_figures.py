@@ -27,7 +27,7 @@ FACTS: dict[str, dict[str, Any]] = {
 # Ours: no published table stands behind them, and they say so.
 WITHOUT_REFERENCE = {"small_ratings", "iec_60364_5_52_grouping_from_memory", "iec_60364_5_54_from_memory"}
 # A copy was read for something near to the figure, but not for what decides.
-PARTLY_FROM_MEMORY = {"copper_alpha_20", "shore_inlet_distance"}
+PARTLY_FROM_MEMORY = {"copper_alpha_20", "shore_inlet_distance", "dalziel_fibrillation"}
 DESCRIBES = {"id", "what", "source", "edition", "read", "note", "contradiction", "check", "region", "system"}
 
 

@@ -18,6 +18,7 @@ SUBJECTS: Final = (
     "continuous",
     "tripping",
     "isolation",
+    "shock",
 )
 """The data files, in the order in which they are searched."""
 
