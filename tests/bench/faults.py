@@ -73,7 +73,7 @@ def one_solve_each(circuit: Circuit) -> Any:
     """The same factor, and one solve for every terminal."""
     from vesselspec.physics.faults import bolted
 
-    system = bolted._System(Net.of(circuit))
+    system = bolted.Factored(Net.of(circuit))
     assert system.inverse is not None
     return _diagonal(system.inverse)
 

@@ -11,7 +11,7 @@ import pytest
 
 from tests.physics.oracles import ngspice
 from tests.physics.oracles.networks import SHAPES
-from vesselspec.physics.faults.bolted import Phasors
+from vesselspec.physics.faults.bolted import Factored, Net, Phasors
 from vesselspec.physics.steady.circuit import Circuit
 from vesselspec.physics.steady.nodal import solve
 
@@ -39,6 +39,24 @@ def test_faults_and_contributions(shape: str) -> None:
         rest = _at_rest(circuit)
         there = rest + (idle - rest) * (amps / mine.amps[0] if mine.amps[0] else 0)
         assert np.abs(there - answer.sources).max() <= WITHIN * scale
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_voltages_while_a_short_lasts(shape: str) -> None:
+    """The same networks: the voltage of every node against every other, which is what a person between two touches."""
+    ngspice.require()
+    cases = [drawn(shape, 9000 + seed) for seed in range(EACH)]
+    answers = ngspice.run([with_short(*case) for case in cases], dc=shape == "dc")
+    for (circuit, a, b), answer in zip(cases, answers, strict=True):
+        factored = Factored(Net.of(circuit))
+        short = factored.short(a, b)
+        assert short is not None
+        amps, volts = short
+        behind = (factored.rest[a] - factored.rest[b]) / amps
+        there = factored.rest + (volts - factored.rest) * (behind / (behind + SHORT_OHM))
+        same = factored.part == factored.part[a]
+        mine, theirs = there[same] - there[a], answer.voltages[: circuit.nodes][same] - answer.voltages[a]
+        assert np.abs(mine - theirs).max() <= WITHIN * max(abs(source.emf) for source in circuit.sources)
 
 
 def _at_rest(circuit: Circuit) -> Phasors:

@@ -82,7 +82,7 @@ class Faults:
 
 def faults(net: Net, a: Indices, b: Indices, *, given: bool = True) -> Faults:
     """Bolted fault between each a and b, all other nodes left as they are. `given=False` leaves out who feeds it."""
-    return _System(net).faults(a, b, given=given)
+    return Factored(net).faults(a, b, given=given)
 
 
 def _components(nodes: int, *edges: tuple[Indices, Indices]) -> tuple[int, Indices]:
@@ -94,8 +94,12 @@ def _components(nodes: int, *edges: tuple[Indices, Indices]) -> tuple[int, Indic
     return int(count), of_node.astype(np.intp)
 
 
-class _System:
-    """The nodal system of a net, factored."""
+class Factored:
+    """The nodal system of a net, factored.
+
+    `rest` is the voltage of every node without a fault, and `part` the number of the part of the net that hangs
+    together galvanically: voltages of two nodes can be compared only within a part. `fed`: a source is in the part.
+    """
 
     def __init__(self, net: Net) -> None:
         self.net = net
@@ -170,6 +174,20 @@ class _System:
         amps[same & driven] = np.inf
         rows = self._given(a, b, amps) if given else np.zeros((0, len(a)), np.complex128)
         return Faults(amps, volts, z, rows)
+
+    def short(self, a: int, b: int) -> tuple[complex, Numbers] | None:
+        """Current of a bolted fault from a to b in A, and the voltage of every node while it flows.
+
+        None where nothing limits it, or where no part with a source holds both.
+        """
+        if self.part[a] != self.part[b] or not self.fed[a] or self.group[a] == self.group[b] or self.inverse is None:
+            return None
+        right = np.zeros(self.inverse.size, self.dtype)
+        _add(right, self.unknown[[a]], -np.ones(1))
+        _add(right, self.unknown[[b]], np.ones(1))
+        moves = self._spread(self.inverse.solve(right))
+        amps = complex((self.rest[a] - self.rest[b]) / (moves[b] - moves[a]))
+        return amps, self.rest + amps * moves
 
     def _between(self, a: Indices, b: Indices) -> Numbers:
         """Zaa + Zbb - 2 Zab of each pair; what has no unknown lies at the node that all is measured against."""

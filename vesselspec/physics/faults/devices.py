@@ -254,6 +254,8 @@ class EarthFault:
     verdict: Verdict
     why: str
     missing: tuple[tuple[str, str], ...]
+    #: Where it is certain: the time by which it has opened at the latest, in s.
+    within_s: float | None = None
 
 
 @dataclass(frozen=True)
@@ -378,13 +380,17 @@ class DeviceChecks:
         missing = self.levels.missing(place, pair, smallest=True)
         trusted = alone if alone is not None and not chain.feed.supply.missing_smallest else None
 
-        def found(verdict: Verdict, why: str, lacks: tuple[tuple[str, str], ...] = ()) -> EarthFault:
-            return EarthFault(device, self.levels.condition, source, place, pair, trusted, limit, verdict, why, lacks)
+        def found(
+            verdict: Verdict, why: str, lacks: tuple[tuple[str, str], ...] = (), within_s: float | None = None
+        ) -> EarthFault:
+            mine = device, self.levels.condition, source, place, pair
+            return EarthFault(*mine, trusted, limit, verdict, why, lacks, within_s)
 
         residuals = [self.residuals[key] for key in chain.residual.get(terminal, ())]
         for each in residuals:
             if each.delay_s is not None and each.delay_s <= limit.seconds and (trusted or 0.0) >= each.residual_a:
-                return found("certain", f"{each.place} opens on leakage within {each.delay_s:g} s")
+                why = f"{each.place} opens on leakage within {each.delay_s:g} s"
+                return found("certain", why, within_s=each.delay_s)
         waits = tuple((each.place, "its residual delay") for each in residuals if each.delay_s is None)
         if trusted is None and not missing and not waits:
             missing = ((source, "what it gives into a fault"),)
@@ -392,7 +398,8 @@ class DeviceChecks:
         if trusted is not None:
             latest = band.latest(trusted)
             if latest is not None and latest.seconds <= limit.seconds:
-                return found("certain", f"it opens within {latest.seconds:g} s ({latest.source})")
+                why = f"it opens within {latest.seconds:g} s ({latest.source})"
+                return found("certain", why, within_s=latest.seconds)
         held = band.soonest(alone) if alone is not None else None
         if held is not None and held.seconds > limit.seconds and not residuals:
             return found("not", f"it does not open before {held.seconds:g} s ({held.source})")
