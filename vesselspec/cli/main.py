@@ -21,6 +21,7 @@ COMMANDS = {
     "unknowns": "list what is not recorded, to be found out on board",
     "loads": "say what sources carry, what fits, and how long batteries last",
     "faults": "work out fault levels and what has to stop them",
+    "shock": "find where one further failure leaves metal live",
     "size": "size a conductor and its device, derived line by line",
     "derive": "say how a printed number came about",
     "isolate": "work out how a place is made dead, and prove it",
