@@ -6,15 +6,19 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from vesselspec.changes.compare import called
+from vesselspec.changes.shocks import shock_effects
 from vesselspec.changes.solved import SolvedEffects, solved_effects
 from vesselspec.model.vessel import natural
 from vesselspec.network.graph import LINES
 from vesselspec.physics.loads.demand import SourceDemand
 from vesselspec.rules import Boat
 from vesselspec.rules.protection import Protection, core_ampacity, guarded_cores, loaded_conductors, protections
+
+if TYPE_CHECKING:
+    from vesselspec.physics.faults.shock_entries import Entry
 
 #: Currents are compared to a hundredth of an ampere: less is arithmetic, not wiring.
 _STEP_A = 0.01
@@ -83,6 +87,8 @@ class Effects:
     protection: tuple[ProtectionEffect, ...]
     potentials: tuple[PotentialEffect, ...]
     solved: SolvedEffects = field(default_factory=SolvedEffects)
+    #: Where one further failure is enough now to leave a case live.
+    shocks: tuple[Entry, ...] = ()
 
 
 def effects(
@@ -99,6 +105,7 @@ def effects(
         tuple(_protection(old, new, changed)),
         tuple(_potentials(before, after, names)),
         solved_effects(before, after, names),
+        shock_effects(before, after, changed, names),
     )
 
 

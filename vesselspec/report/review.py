@@ -10,6 +10,7 @@ from vesselspec.changes import Review, Side, kind_of, tell
 from vesselspec.changes.effects import Effects, ProtectionEffect, SourceEffect
 from vesselspec.changes.solved import CurrentEffect, SolvedEffects
 from vesselspec.model.vessel import Vessel
+from vesselspec.report import shock as shock_report
 from vesselspec.report.markdown import code, escape, finding_markdown, quoted
 from vesselspec.report.survey import FORMAT, finding_json, problem_json, unjudged_json
 from vesselspec.report.terminal import CAUTIONS, Page, clean, conceded_words, counts_line, finding_lines
@@ -168,6 +169,16 @@ def _effects_json(effects: Effects) -> dict[str, Any]:
         "faults": [
             {"device": e.device, "before_a": _whole(e.before_a), "after_a": _whole(e.after_a)}
             for e in effects.solved.faults
+        ],
+        "shocks": [
+            {
+                "cause": list(e.cause),
+                "verdict": e.verdict,
+                "says": shock_report.in_short(e),
+                "places": list(e.places),
+                "conditions": list(e.conditions),
+            }
+            for e in effects.shocks
         ],
     }
 
@@ -342,7 +353,16 @@ def _fault(value: float | None) -> str:
     return "—" if value is None else units.show("current", float(f"{value:.3g}"))
 
 
+SHOCK_TITLE = "After this change one further failure is enough to leave metal live"
+
+
 def _effect_lines(page: Page, effects: Effects) -> None:
+    if effects.shocks:
+        page.wrapped(SHOCK_TITLE)
+        for entry in effects.shocks[:_MOST_ROWS]:
+            page.wrapped(shock_report.in_short(entry), first="  ", rest="      ")
+        _more(page, len(effects.shocks))
+        page.line()
     if effects.sources:
         page.line("Load on the sources")
         _table(page, SOURCE_HEAD, [source_row(effect) for effect in effects.sources])
@@ -433,6 +453,8 @@ def problems_section(side: Side) -> list[str]:
 def effects_markdown(effects: Effects) -> list[str]:
     """The effects as Markdown tables."""
     lines: list[str] = []
+    if effects.shocks:
+        lines += [f"## {SHOCK_TITLE}", "", *(f"- {escape(shock_report.in_short(e))}" for e in effects.shocks), ""]
     if effects.sources:
         lines += ["## Load on the sources", "", *table_markdown(SOURCE_HEAD, [source_row(e) for e in effects.sources])]
     if effects.protection:
