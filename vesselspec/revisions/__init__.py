@@ -3,6 +3,7 @@
 from vesselspec.revisions.disk import read_folder
 from vesselspec.revisions.errors import RevisionError
 from vesselspec.revisions.find import find_vessel
+from vesselspec.revisions.history import Step
 from vesselspec.revisions.repository import Repository
 from vesselspec.revisions.values import WORK_TREE, Commit, Problem, Snapshot
 
@@ -13,6 +14,7 @@ __all__ = [
     "Repository",
     "RevisionError",
     "Snapshot",
+    "Step",
     "find_vessel",
     "read_folder",
 ]

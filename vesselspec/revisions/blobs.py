@@ -16,16 +16,20 @@ class Blobs:
 
     git: Runner
     _kept: dict[str, bytes] = field(default_factory=dict, repr=False, compare=False)
+    _sizes: dict[str, int] = field(default_factory=dict, repr=False, compare=False)
 
     def sizes(self, ids: set[str]) -> dict[str, int]:
         """The size of each. Asked before any content, as a small packed blob may unfold to gigabytes."""
-        sizes = {blob: len(self._kept[blob]) for blob in ids if blob in self._kept}
-        if wanted := ids - sizes.keys():
+        if wanted := ids - self._sizes.keys():
             answer = self.git.run("cat-file", "--batch-check", feed=_lines(wanted))
-            sizes |= objects.batch_sizes(answer.out)
-        if not ids <= sizes.keys():
+            self._sizes.update(objects.batch_sizes(answer.out))
+        if not ids <= self._sizes.keys():
             raise _incomplete()
-        return sizes
+        return {blob: self._sizes[blob] for blob in ids}
+
+    def held(self, blob: str) -> bytes | None:
+        """The content if it is kept; git is not asked."""
+        return self._kept.get(blob)
 
     def contents(self, ids: set[str]) -> dict[str, bytes]:
         """The content of each; the caller has made sure that they are not too large."""

@@ -43,6 +43,29 @@ def tree(out: bytes, below: bytes) -> Iterator[Entry]:
         yield Entry(relative, _KINDS.get(mode, Kind.FILE), blob=blob.decode("ascii"))
 
 
+def raw_changes(out: bytes, below: bytes) -> Iterator[tuple[str, list[tuple[str, Entry | None]]]]:
+    """From 'diff-tree --stdin -r -z --raw': each commit that changed something below a folder, with path → entry.
+
+    None stands for what is gone.
+    """
+    commit, changes = "", list[tuple[str, Entry | None]]()
+    words = iter(out.split(b"\0"))
+    for word in words:
+        if not word.startswith(b":"):
+            if changes:
+                yield commit, changes
+            # The id alone, or with the parent that it was compared with.
+            commit, changes = word.strip().decode("ascii", "replace").partition(" ")[0], []
+            continue
+        _, mode, _, blob, status = word.split(b" ")
+        path = next(words)
+        if path.startswith(below):
+            relative = path[len(below) :].decode("utf-8", "surrogateescape")
+            kind = _KINDS.get(mode, Kind.FILE)
+            gone = status.startswith(b"D")
+            changes.append((relative, None if gone else Entry(relative, kind, blob=blob.decode("ascii"))))
+
+
 def commit(commit_id: str, raw: bytes) -> Commit:
     """Take a commit object apart."""
     head, _, message = raw.partition(b"\n\n")

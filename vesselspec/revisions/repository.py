@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 
@@ -11,11 +12,21 @@ from vesselspec.revisions.blobs import Blobs
 from vesselspec.revisions.disk import read_entries
 from vesselspec.revisions.errors import RevisionError, shown
 from vesselspec.revisions.find import LISTED, existing_folder, find_vessel
-from vesselspec.revisions.intake import Entry, Kind, admit, belonging, sort_out, vessel_folders
+from vesselspec.revisions.history import Step, steps
+from vesselspec.revisions.intake import (
+    FILE_LIMIT,
+    TOTAL_LIMIT,
+    Entry,
+    Kind,
+    admit,
+    belonging,
+    sort_out,
+    vessel_folders,
+)
 from vesselspec.revisions.place import Place, bare_place, place_above
 from vesselspec.revisions.runner import Runner
 from vesselspec.revisions.unknown import ambiguous, check_spelling, no_common_ancestor, unknown
-from vesselspec.revisions.values import MARKER, Commit, Snapshot, snapshot_of
+from vesselspec.revisions.values import MARKER, SUFFIX, Commit, Snapshot, snapshot_of
 
 _TYPED_ID = 7
 """Digits from which a revision that begins the id is taken for the id itself and not shown twice."""
@@ -82,13 +93,54 @@ class Repository:
     def snapshot(self, ref: str) -> Snapshot:
         """The vessel's files at a revision; none if the vessel was not there."""
         commit = self.resolve(ref)
-        entries, problems = sort_out(belonging(self._tree(commit.id, self.folder)))
+        return self._read(_name(ref, commit), commit, self._tree(commit.id, self.folder))
+
+    def steps(self, head: str) -> tuple[Step, ...]:
+        """The commits that lead to head and change the vessel folder, newest first, with its files at each."""
+        return steps(self._git, self.resolve(head).id, "" if self.folder == PurePosixPath() else str(self.folder))
+
+    def at_step(self, step: Step) -> Snapshot:
+        """The vessel's files at a step; quick where `fetch` was called for it."""
+        return self._read(step.commit.short, step.commit, step.listing.values())
+
+    def fetch(self, of: Iterable[Step]) -> int:
+        """Read what some steps hold in one go, so that `at_step` need not ask git; return how many it was done for.
+
+        It stops where more could not be kept, so ask again for the rest later.
+        """
+        wanted: set[str] = set()
+        steps_done = 0
+        listed = [(step, {e.blob for e in step.listing.values() if e.path.endswith(SUFFIX)}) for step in of]
+        blobs = set().union(*(each for _, each in listed)) if listed else set()
+        sizes = self._blobs.sizes({blob for blob in blobs if blob})
+        total = 0
+        for _, each in listed:
+            more = {blob for blob in each - wanted if sizes.get(blob, FILE_LIMIT) < FILE_LIMIT}
+            total += sum(sizes[blob] for blob in more)
+            if total > TOTAL_LIMIT // 2 and steps_done:
+                break
+            wanted |= more
+            steps_done += 1
+        self._blobs.contents(wanted)
+        return steps_done
+
+    def held(self, blob: str) -> bytes | None:
+        """The content of a file that `fetch` has read, if it is still kept."""
+        return self._blobs.held(blob)
+
+    def ancestors(self, ref: str) -> frozenset[str]:
+        """The ids of a commit and of all that lead to it."""
+        out = self._git.run("rev-list", "--end-of-options", self.resolve(ref).id).checked()
+        return frozenset(out.decode("ascii").split())
+
+    def _read(self, name: str, commit: Commit, listed: Iterable[Entry]) -> Snapshot:
+        entries, problems = sort_out(belonging(listed))
         blobs = {entry.path: entry.blob for entry in entries}
         sizes = self._blobs.sizes(set(blobs.values()))
         admitted, more = admit({path: sizes[blob] for path, blob in blobs.items()})
         contents = self._blobs.contents({blobs[path] for path in admitted})
         found = {path: (blobs[path], contents[blobs[path]]) for path in admitted}
-        return snapshot_of(_name(ref, commit), commit, found, problems + more)
+        return snapshot_of(name, commit, found, problems + more)
 
     def work_tree(self) -> Snapshot:
         """The vessel's files as they are on disk, tracked or not, without those that git ignores."""
