@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 from types import MappingProxyType
 from typing import Any, TypeVar
 
@@ -168,19 +168,30 @@ def class_of(collection: str, raw: Mapping[str, Any]) -> type[Item]:
     return holds if isinstance(holds, type) else holds[raw.get("kind", DEFAULT_KIND.get(collection))]
 
 
-def build_vessel(about: Mapping[str, Any], collections: Mapping[str, Mapping[str, Any]]) -> Vessel:
+def build_item(collection: str, key: str, written: Any) -> Item:
+    """Build one entry from written data that satisfies the schema."""
+    item: Item = build(class_of(collection, written), written, id=key)
+    return item
+
+
+def build_vessel(
+    about: Mapping[str, Any],
+    collections: Mapping[str, Mapping[str, Any]],
+    make: Callable[[str, str, Any], Item] = build_item,
+) -> Vessel:
     """Build a vessel from written data that satisfies the schema. Entries are put in order of their ids."""
     built: dict[str, Any] = {}
     for name in COLLECTIONS:
         entries: dict[str, Item] = {}
         written = collections.get(name, {})
         for key in sorted(written, key=natural):
-            entries[key] = build(class_of(name, written[key]), written[key], id=key)
+            entries[key] = make(name, key, written[key])
         built[name] = MappingProxyType(entries)
     vessel = Vessel(about=build(About, about), **built)
     return filled_in(vessel) if any(asks(each) for each in vessel.conditions.values()) else vessel
 
 
+@lru_cache(maxsize=16384)
 def natural(text: str) -> tuple[tuple[int, int, str], ...]:
     """Sort key that puts `C9` before `C10` and way `2` before way `10`."""
     parts: list[tuple[int, int, str]] = []

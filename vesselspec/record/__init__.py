@@ -2,6 +2,6 @@
 
 from vesselspec.record.places import Place, Places
 from vesselspec.record.problems import Problem
-from vesselspec.record.read import Record, read
+from vesselspec.record.read import Memory, Record, entries_of, read
 
-__all__ = ["Place", "Places", "Problem", "Record", "read"]
+__all__ = ["Memory", "Place", "Places", "Problem", "Record", "entries_of", "read"]

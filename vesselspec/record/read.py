@@ -8,8 +8,9 @@ from functools import cache
 from typing import Any
 
 from vesselspec.model.forms import unreal
+from vesselspec.model.items import Item
 from vesselspec.model.schema import record_schema
-from vesselspec.model.vessel import COLLECTIONS, SHARED_IDS, Vessel, build_vessel, class_of
+from vesselspec.model.vessel import COLLECTIONS, SHARED_IDS, Vessel, build_item, build_vessel, class_of
 from vesselspec.record.explain import explain
 from vesselspec.record.places import Place, Places
 from vesselspec.record.problems import Problem
@@ -27,6 +28,46 @@ class Record:
     problems: tuple[Problem, ...]
 
 
+_READS_KEPT = 4
+
+
+class Memory:
+    """What the last few reads made of each file: two states of a record share nearly all of it."""
+
+    def __init__(self) -> None:
+        self._reads = 0
+        self._files: dict[bytes, tuple[int, Map]] = {}
+        self._items: dict[tuple[str, str, int], tuple[int, Any, Item]] = {}
+
+    def next_read(self) -> None:
+        """Forget what the last few reads did not use."""
+        self._reads += 1
+        oldest = self._reads - _READS_KEPT
+        self._files = {key: kept for key, kept in self._files.items() if kept[0] > oldest}
+        self._items = {key: kept for key, kept in self._items.items() if kept[0] > oldest}
+
+    def file(self, content: bytes) -> Map | None:
+        """The data of a file without problems that has been read before."""
+        kept = self._files.get(content)
+        if kept is None:
+            return None
+        self._files[content] = (self._reads, kept[1])
+        return kept[1]
+
+    def keep(self, content: bytes, parsed: Map) -> None:
+        """Remember a file without problems."""
+        self._files[content] = (self._reads, parsed)
+
+    def build(self, collection: str, key: str, written: Any) -> Item:
+        """Build an entry, or return it as it was built before from the very same data."""
+        # The data is kept beside the entry, so that its identity is not given to another meanwhile.
+        name = (collection, key, id(written))
+        kept = self._items.get(name)
+        item = kept[2] if kept is not None else build_item(collection, key, written)
+        self._items[name] = (self._reads, written, item)
+        return item
+
+
 @cache
 def _validator() -> Any:
     import jsonschema_rs  # noqa: PLC0415 - only a command that reads a record pays for it
@@ -34,13 +75,18 @@ def _validator() -> Any:
     return jsonschema_rs.validator_for(record_schema())
 
 
-def read(files: Mapping[str, bytes]) -> Record:
-    """Read a record from its files (path → content). Every problem of every file is reported in one go."""
+def read(files: Mapping[str, bytes], memory: Memory | None = None) -> Record:
+    """Read a record from its files (path → content). Every problem of every file is reported in one go.
+
+    Whoever reads many states of a record hands the same memory to each read.
+    """
+    if memory is not None:
+        memory.next_read()
     problems: list[Problem] = []
     data: dict[str, Map] = {}
     refused: set[str] = set()
     for file in sorted(files):
-        parsed, found = _read_file(file, files[file])
+        parsed, found = _read_file(file, files[file], memory)
         problems += found
         if found:
             refused.add(file)
@@ -58,7 +104,8 @@ def read(files: Mapping[str, bytes]) -> Record:
         for (name, key), (_, holder) in holders.items():
             collections[name][key] = holder[key]
         try:
-            return Record(build_vessel(data[MAIN_FILE]["vessel"], collections), places, ())
+            make = memory.build if memory is not None else build_item
+            return Record(build_vessel(data[MAIN_FILE]["vessel"], collections, make), places, ())
         except ValueError as error:  # a value that has the right shape and is not real, such as 2026-02-30
             problems = list(_unreal(holders, places, refused))
             problems = problems or [Problem(Place(MAIN_FILE), str(error), "real values", "correct it")]
@@ -67,7 +114,17 @@ def read(files: Mapping[str, bytes]) -> Record:
     return Record(None, places, tuple(sorted(set(problems))))
 
 
-def _read_file(file: str, content: bytes) -> tuple[Map | None, list[Problem]]:
+def entries_of(content: bytes) -> dict[tuple[str, str], Any] | None:
+    """The entries of one file as plain data, by collection and id; None if it cannot be understood by itself."""
+    parsed, problems = _read_file("", content, None)
+    if parsed is None or problems:
+        return None
+    return {(name, key): entry for name in COLLECTIONS for key, entry in parsed.get(name, {}).items()}
+
+
+def _read_file(file: str, content: bytes, memory: Memory | None) -> tuple[Map | None, list[Problem]]:
+    if memory is not None and (kept := memory.file(content)) is not None:
+        return kept, []
     try:
         parsed = load(content)
     except YamlError as error:
@@ -79,6 +136,8 @@ def _read_file(file: str, content: bytes) -> tuple[Map | None, list[Problem]]:
         wanted = "a mapping of collections: " + ", ".join(COLLECTIONS)
         return None, [Problem(Place(file, 1, 1), "the file is not a mapping", wanted, "start with `cables:`, say")]
     if _validator().is_valid(parsed):
+        if memory is not None:
+            memory.keep(content, parsed)
         return parsed, []
     return parsed, explain(file, parsed)
 
