@@ -74,7 +74,9 @@ def compare(before: Vessel, after: Vessel) -> tuple[Change, ...]:
         if earlier is None or (was == path and (collection, path) in renames):
             found.append(Change(ADDED, collection, path, path, tuple(_written(item))))
             continue
-        changed = tuple(_differences(earlier, item, follow, _holder(was)))
+        # Read from the very same words, and no reference can have been renamed.
+        same = earlier is item and not renames
+        changed = () if same else tuple(_differences(earlier, item, follow, _holder(was)))
         if was != path:
             own = tuple(each for each in changed if each.key.split("/")[0] != "formerly")
             if not own and _moved_along(collection, was, path, renames):

@@ -86,7 +86,7 @@ class Review:
     def cleared(self) -> tuple[Finding, ...]:
         """Findings that only the earlier state has."""
         known = frozenset(f.fingerprint for f in self.after.survey.findings)
-        found = (f for f in self.before.survey.findings if _print(f, self.names) not in known)
+        found = (f for f in self.before.survey.findings if known_as(f, self.names) not in known)
         return tuple(found) if self.understood else ()
 
     @property
@@ -103,7 +103,7 @@ class Review:
     @cached_property
     def _known(self) -> Mapping[str, Finding]:
         """Every earlier finding by its fingerprint."""
-        return {_print(finding, self.names): finding for finding in self.before.survey.findings}
+        return {known_as(finding, self.names): finding for finding in self.before.survey.findings}
 
     def _was_there(self, finding: Finding) -> bool:
         earlier = self._known.get(finding.fingerprint)
@@ -116,7 +116,7 @@ class Review:
         return (finding.measure or 0.0) <= (earlier.measure or 0.0) * (1 + WORSE)
 
 
-def _print(finding: Finding, names: Mapping[str, str]) -> str:
+def known_as(finding: Finding, names: Mapping[str, str]) -> str:
     """The fingerprint that an earlier finding would have with the names of now."""
     if not names:
         return finding.fingerprint

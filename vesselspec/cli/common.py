@@ -18,7 +18,7 @@ import click
 
 from vesselspec.cli.status import SIGNAL_WORDS
 from vesselspec.model.forms import Day, matches
-from vesselspec.record import Place, Problem, Record, read
+from vesselspec.record import Memory, Place, Problem, Record, read
 from vesselspec.report.terminal import Page
 from vesselspec.revisions import RevisionError, Snapshot, find_vessel, read_folder
 from vesselspec.revisions.errors import shown
@@ -99,8 +99,11 @@ def read_state(vessel: Path, at: str | None) -> State:
     return state_of(Repository.open(vessel, at=at).snapshot(at))
 
 
-def state_of(snapshot: Snapshot) -> State:
-    """Read a snapshot. What was refused in it makes the record one that cannot be understood."""
+def state_of(snapshot: Snapshot, memory: Memory | None = None) -> State:
+    """Read a snapshot. What was refused in it makes the record one that cannot be understood.
+
+    Whoever reads many snapshots of one vessel hands over the same memory.
+    """
     if not snapshot.has_vessel and not snapshot.problems:
         raise RevisionError(
             f"There is no vessel.yaml at {snapshot.name}.",
@@ -110,7 +113,7 @@ def state_of(snapshot: Snapshot) -> State:
         Problem(Place(shown(problem.path).strip("'")), problem.reason, "", problem.remedy)
         for problem in snapshot.problems
     )
-    record = read(snapshot.files)
+    record = read(snapshot.files, memory)
     if refused:
         record = Record(None, record.places, (*refused, *record.problems))
     return State(snapshot.name, record, snapshot)

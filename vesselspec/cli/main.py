@@ -18,6 +18,7 @@ COMMANDS = {
     "survey": "judge one state of the record",
     "review": "judge a change between two states",
     "adopt": "accept an old boat's findings for a while, so that only new ones count",
+    "logbook": "tell the history of an item, a panel or the boat, and since when findings are there",
     "unknowns": "list what is not recorded, to be found out on board",
     "loads": "say what sources carry, what fits, and how long batteries last",
     "faults": "work out fault levels and what has to stop them",
