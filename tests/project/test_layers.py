@@ -20,6 +20,7 @@ LAYERS = (
     "physics",
     "rules",
     "isolation",
+    "tracing",
     "revisions",
     "changes",
     "draw",
@@ -28,8 +29,8 @@ LAYERS = (
 )
 #: Imports that the order alone would allow and the architecture does not.
 FORBIDDEN = {
-    "revisions": {"model", "record", "network", "physics", "rules", "isolation"},
-    "draw": {"rules", "isolation", "changes", "revisions"},
+    "revisions": {"model", "record", "network", "physics", "rules", "isolation", "tracing"},
+    "draw": {"rules", "isolation", "tracing", "changes", "revisions"},
 }
 #: Packages inside a layer, lowest first.
 INNER = {"physics": ("conductors", "steady", "loads", "faults")}

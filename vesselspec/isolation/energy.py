@@ -124,16 +124,17 @@ class Supplies:
         poles = ((key, tuple(t for t in at if network.terminals[t].pole != "PE")) for key, at in found)
         return tuple((key, terminals) for key, terminals in poles if len(terminals) > 1)
 
-    def energy(self, alive: Iterable[str], without: Iterable[int] = ()) -> Energy:
+    def energy(self, alive: Iterable[str], without: Iterable[int] = (), kept: Iterable[tuple[str, int]] = ()) -> Energy:
         """Spread the potentials of the primary sources that are alive until nothing is new.
 
         They pass conductors and contacts, converters that they feed, and loads whose other pole has lost its way
-        back to the source. Links `without` do not conduct.
+        back to the source. Links `without` do not conduct. Converter emissions `kept`, as (source, terminal), are
+        live whether or not something feeds them.
         """
         zones, unbonded = self._whole if not (links := frozenset(without)) else _zones(opened(self.network, links))
         emissions = self.network.emissions
         on = set(alive)
-        converting: set[tuple[str, int]] = set()
+        converting = set(kept)
         through: dict[Emission, int] = {}
         while True:
             starts = [e for e in emissions if e.source in on or (e.source, e.terminal) in converting]

@@ -1,0 +1,28 @@
+"""Tracing: from an item up to its sources and down to its loads, what opening it takes away, what joins two items."""
+
+from vesselspec.tracing.between import Between, between
+from vesselspec.tracing.down import Down, down_from
+from vesselspec.tracing.lost import Lost, NothingToOpenError, lost_by
+from vesselspec.tracing.subject import NoSuchItem, Subject, find_subject
+from vesselspec.tracing.unknown import unknown_about
+from vesselspec.tracing.up import Up, up_from
+from vesselspec.tracing.wiring import Wiring, any_position, in_condition
+
+__all__ = [
+    "Between",
+    "Down",
+    "Lost",
+    "NoSuchItem",
+    "NothingToOpenError",
+    "Subject",
+    "Up",
+    "Wiring",
+    "any_position",
+    "between",
+    "down_from",
+    "find_subject",
+    "in_condition",
+    "lost_by",
+    "unknown_about",
+    "up_from",
+]
