@@ -26,6 +26,7 @@ COMMANDS = {
     "size": "size a conductor and its device, derived line by line",
     "derive": "say how a printed number came about",
     "isolate": "work out how a place is made dead, and prove it",
+    "trace": "say what feeds an item, what it feeds, and what goes dead with it open",
     "draw": "draw the sources and panels",
     "expand": "print an item terminal by terminal",
     "explain": "print what a rule says and why",
