@@ -17,7 +17,8 @@ from .conftest import Call
 from .repositories import CHARGER, DRYER, HOB, git, state_of
 
 render: Any = importlib.import_module("vesselspec.draw.render")  # the package has a function of this name
-FILES = {"summary.md", "review.json", "before.dot", "before.svg", "after.dot", "after.svg"}
+FORMS = {"review.json", "review.sarif", "review.annotations.txt", "review.junit.xml"}
+FILES = {"summary.md", *FORMS, "before.dot", "before.svg", "after.dot", "after.svg"}
 
 
 def _names(folder: Path) -> set[str]:
@@ -44,7 +45,7 @@ def test_the_files_are_these_and_no_others(call: Call, example: Path, tmp_path: 
 
 def test_a_change_of_nothing_has_no_pictures(call: Call, example: Path, tmp_path: Path) -> None:
     assert call("review", "main", "main", example, "--out", tmp_path / "out").status == 0
-    assert _names(tmp_path / "out") == {"summary.md", "review.json"}
+    assert _names(tmp_path / "out") == {"summary.md", *FORMS}
     assert "![" not in (tmp_path / "out/summary.md").read_text(encoding="utf-8")
 
 

@@ -10,7 +10,7 @@ import shutil
 import sys
 import tempfile
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +20,7 @@ from vesselspec.cli.status import SIGNAL_WORDS
 from vesselspec.model.forms import Day, matches
 from vesselspec.record import Memory, Place, Problem, Record, read
 from vesselspec.report.terminal import Page
-from vesselspec.revisions import RevisionError, Snapshot, find_vessel, read_folder
+from vesselspec.revisions import RevisionError, Snapshot, below_top, find_vessel, read_folder
 from vesselspec.revisions.errors import shown
 
 Decorator = Callable[[Any], Any]
@@ -36,15 +36,19 @@ def at_option() -> Decorator:
     return click.option("--at", metavar="REV", help="Look at an older state: any git revision. Default: the files.")
 
 
-def output_option() -> Decorator:
-    """The form of the result."""
+def output_option(*more: str) -> Decorator:
+    """The form of the result; `more` beyond those that every command has."""
     return click.option(
         "--output",
-        type=click.Choice(["text", "markdown", "json"]),
+        type=click.Choice(["text", "markdown", "json", *more]),
         default="text",
         show_default=True,
         help="Form of the result on standard output.",
     )
+
+
+#: What programs other than ours read, beside JSON: `report/machine.py`.
+MACHINE_FORMS = ("sarif", "annotations", "junit")
 
 
 def fail_on_option() -> Decorator:
@@ -87,16 +91,19 @@ class State:
     name: str
     record: Record
     snapshot: Snapshot | None = None
+    #: The vessel's folder from the top of its repository, `.` where it is the top or there is none.
+    folder: str = "."
 
 
 def read_state(vessel: Path, at: str | None) -> State:
     """Read the files of a vessel, or an older state of them out of git."""
     if at is None:
         folder = find_vessel(vessel)
-        return state_of(read_folder(folder))
+        return replace(state_of(read_folder(folder)), folder=str(below_top(folder)))
     from vesselspec.revisions import Repository
 
-    return state_of(Repository.open(vessel, at=at).snapshot(at))
+    repository = Repository.open(vessel, at=at)
+    return replace(state_of(repository.snapshot(at)), folder=str(repository.folder))
 
 
 def state_of(snapshot: Snapshot, memory: Memory | None = None) -> State:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from vesselspec.cli.common import (
+    MACHINE_FORMS,
     State,
     fail_on_option,
     on_option,
@@ -36,7 +37,7 @@ _TYPED_ID = 7
 @click.argument("base")
 @click.argument("head", required=False)
 @vessel_argument()
-@output_option()
+@output_option(*MACHINE_FORMS)
 @fail_on_option()
 @on_option()
 @click.option("--direct", is_flag=True, help="Compare BASE itself, not the point where HEAD branched off from it.")
@@ -45,7 +46,7 @@ _TYPED_ID = 7
     "--out",
     metavar="DIR",
     type=click.Path(path_type=Path),
-    help="Also write summary.md, before.svg, after.svg (with their .dot) and review.json.",
+    help="Also write summary.md, before.svg, after.svg (with their .dot) and the forms for machines.",
 )
 def command(
     base: str,
@@ -88,9 +89,17 @@ def command(
         _reasons(repository, start.id, "HEAD" if end is None else end.id),
     )
     data, text = report.review_json(judged), report.review_text(page(), judged, full=not brief)
-    if out is not None:
-        _write(out, judged, json.dumps(data))
-    put({"text": text, "markdown": report.review_markdown(judged), "json": json.dumps(data)}[output])
+    texts = {"text": text, "markdown": report.review_markdown(judged), "json": json.dumps(data)}
+    if out is not None or output in MACHINE_FORMS:
+        from vesselspec.report import machine
+        from vesselspec.report.outcome import of_review
+
+        outcome = of_review(judged, folder=str(repository.folder), fail_on=fail_on)
+        forms = machine.texts(outcome, MACHINE_FORMS if out is not None else (output,))
+        texts |= forms
+        if out is not None:
+            _write(out, judged, {"review.json": texts["json"].encode(), **machine.files("review", forms)})
+    put(texts[output])
     words = [finding.signal_word for finding in judged.counting]
     # A rule that failed on either side makes its findings look new or cleared.
     crashed = any(any(failed(each.survey)) for each in (judged.before, judged.after))
@@ -138,13 +147,12 @@ def _reasons(repository: Repository, base: str, head: str) -> tuple[Reason, ...]
     )
 
 
-def _write(out: Path, judged: Review, data: str) -> None:
+def _write(out: Path, judged: Review, forms: dict[str, bytes]) -> None:
     """Write the pages and pictures. Without a layout engine everything but the pictures is still written."""
     from vesselspec.cli.pictures import neighbourhoods
     from vesselspec.report.summary import summary_markdown
 
-    files = neighbourhoods(judged)
+    files = {**neighbourhoods(judged), **forms}
     names = tuple(name for name in files if name.endswith(".svg"))
-    files["review.json"] = data.encode()
     files["summary.md"] = summary_markdown(judged, names).encode()
     write_files(out, files)

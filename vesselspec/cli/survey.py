@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from vesselspec.cli.common import (
+    MACHINE_FORMS,
     at_option,
     fail_on_option,
     on_option,
@@ -24,12 +25,14 @@ from vesselspec.cli.status import status
 @click.command("survey")
 @vessel_argument()
 @at_option()
-@output_option()
+@output_option(*MACHINE_FORMS)
 @fail_on_option()
 @on_option()
 @click.option("--brief", is_flag=True, help="One line for each finding, without reason, way and remedy.")
 @click.option("--coverage", is_flag=True, help="Also print how much each rule looked at; Markdown and JSON always do.")
-@click.option("--out", metavar="DIR", type=click.Path(path_type=Path), help="Also write survey.md and survey.json.")
+@click.option(
+    "--out", metavar="DIR", type=click.Path(path_type=Path), help="Also write survey.md and the forms for machines."
+)
 def command(
     vessel: Path,
     at: str | None,
@@ -52,7 +55,7 @@ def command(
     from vesselspec.rules.book import failed
 
     state = read_state(vessel, at)
-    record = state.record
+    record, found, boat = state.record, None, None
     subject = report.subject_of(record.vessel, state.name)
     if record.vessel is None:
         data = report.problems_json(subject, record.problems)
@@ -67,7 +70,19 @@ def command(
         text = report.survey_text(page(), subject, found, full=not brief, coverage=coverage)
         words = [finding.signal_word for finding in found.counting]
         result = status(words, fail_on=fail_on, rule_failed=any(failed(found)))
-    if out is not None:
-        write_files(out, {"survey.md": markdown.encode(), "survey.json": json.dumps(data).encode()})
-    put({"text": text, "markdown": markdown, "json": json.dumps(data)}[output])
+    texts = {"text": text, "markdown": markdown, "json": json.dumps(data)}
+    if out is not None or output in MACHINE_FORMS:
+        from vesselspec.report import machine
+        from vesselspec.report.outcome import of_problems, of_survey
+
+        if found is None or boat is None:
+            outcome = of_problems(subject, record.problems, folder=state.folder, fail_on=fail_on)
+        else:
+            outcome = of_survey(subject, found, boat, folder=state.folder, fail_on=fail_on)
+        forms = machine.texts(outcome, MACHINE_FORMS if out is not None else (output,))
+        texts |= forms
+        if out is not None:
+            pages = {"survey.md": markdown.encode(), "survey.json": texts["json"].encode()}
+            write_files(out, {**pages, **machine.files("survey", forms)})
+    put(texts[output])
     return result

@@ -4,6 +4,7 @@ from vesselspec.revisions.disk import read_folder
 from vesselspec.revisions.errors import RevisionError
 from vesselspec.revisions.find import find_vessel
 from vesselspec.revisions.history import Step
+from vesselspec.revisions.place import below_top
 from vesselspec.revisions.repository import Repository
 from vesselspec.revisions.values import WORK_TREE, Commit, Problem, Snapshot
 
@@ -14,6 +15,7 @@ __all__ = [
     "Repository",
     "RevisionError",
     "Snapshot",
+    "below_top",
     "Step",
     "find_vessel",
     "read_folder",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 from vesselspec.revisions.errors import RevisionError, shown
 
@@ -41,6 +41,17 @@ def place_above(folder: Path) -> Place | None:
                 "If the repository was moved, type: git worktree repair",
             )
     return None
+
+
+def below_top(folder: Path) -> PurePosixPath:
+    """A folder (absolute, links resolved) from the top of its repository; '.' where there is no repository."""
+    try:
+        place = place_above(folder)
+    except RevisionError:
+        return PurePosixPath()
+    if place is None or place.work_tree is None:
+        return PurePosixPath()
+    return PurePosixPath(folder.relative_to(place.work_tree).as_posix())
 
 
 def _is_git_dir(folder: Path) -> bool:
