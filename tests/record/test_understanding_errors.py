@@ -210,7 +210,7 @@ MAPPING = "a mapping (`field: value` lines)"
             (3, 38),
             "cables/C/cores/black is `L4`",
             f"{POLES}; `spare` or `untraced`; or a mapping that tells the two ends apart",
-            "correct it",
+            "for example `L1`",
             id="unknown pole of a core",
         ),
         pytest.param(

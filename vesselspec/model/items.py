@@ -14,6 +14,7 @@ from vesselspec.model.forms import (
     PLACE_SAYS,
     POLE_PATTERN,
     POLE_SAYS,
+    POLES,
     ConductorSize,
     Count,
     Day,
@@ -423,7 +424,9 @@ class CoreForm:
         for end in ("from", "to"):
             nested["properties"][end] |= {"pattern": LANDING_PATTERN, "$comment": LANDING_SAYS}
         nested["minProperties"] = 1
-        plain = {"type": "string", "pattern": f"({POLE_PATTERN}|{CORE_WORDS})", "$comment": CORE_SAYS}
+        plain: Schema = {"type": "string", "pattern": f"({POLE_PATTERN}|{CORE_WORDS})", "$comment": CORE_SAYS}
+        plain |= {"title": "Core", "description": f"Where it lands at both ends: {CORE_SAYS}."}
+        plain["examples"] = [*POLES, SPARE, UNTRACED]  # editors offer them
         return {"anyOf": [plain, nested]}
 
     def build(self, raw: Any) -> Core:
@@ -666,7 +669,8 @@ class DemandForm:
         nested = schema_of(Demand)
         words = {key: nested["properties"]["factor"][key] for key in ("title", "description", "examples")}
         nested["properties"]["factor"] = {**_FACTOR, **words}
-        return {"anyOf": [*_FACTOR["anyOf"], nested]}
+        said = {"title": "Demand", "description": words["description"]}
+        return {"anyOf": [*({**branch, **said} for branch in _FACTOR["anyOf"]), nested]}
 
     def build(self, raw: Any) -> Demand:
         written = dict(raw) if isinstance(raw, Mapping) else {"factor": raw}

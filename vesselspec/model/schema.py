@@ -6,6 +6,7 @@ import json
 import sys
 from typing import Any
 
+from vesselspec.model.editors import for_editors
 from vesselspec.model.forms import ID_PATTERN, ID_SAYS, Schema, schema_of
 from vesselspec.model.items import About
 from vesselspec.model.vessel import COLLECTIONS, DEFAULT_KIND
@@ -99,6 +100,7 @@ def _discriminated(name: str, holds: Any, definitions: Schema) -> Schema:
         rules.append({"if": condition, "then": {"$ref": f"#/$defs/{cls.__name__}"}})
     schema: Schema = {
         "type": "object",
+        "title": name.removesuffix("s").replace("_", " ").capitalize(),
         "properties": {
             "kind": {
                 "enum": list(holds),
@@ -117,7 +119,7 @@ def _discriminated(name: str, holds: Any, definitions: Schema) -> Schema:
 
 def schema_text() -> str:
     """The published file's text."""
-    return json.dumps(record_schema(), indent=1, ensure_ascii=False) + "\n"
+    return json.dumps(for_editors(record_schema()), indent=1, ensure_ascii=False) + "\n"
 
 
 if __name__ == "__main__":
