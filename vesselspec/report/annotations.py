@@ -31,8 +31,7 @@ def workflow_commands(outcome: Outcome) -> str:
 
 def _problems(outcome: Outcome) -> Iterable[str]:
     for each in outcome.problems:
-        said = [f"{each.message}.", each.remedy]
-        yield command("error", title=NOT_UNDERSTOOD, message=said, **_at(outcome, each.place))
+        yield command("error", title=NOT_UNDERSTOOD, message=each.sentences, **_at(outcome, each.place))
 
 
 def _findings(outcome: Outcome) -> Iterable[str]:

@@ -45,7 +45,9 @@ def junit(outcome: Outcome) -> str:
     counts = {name: str(len(suite.findall(f"testcase/{tag}"))) for name, tag in _COUNTED.items()}
     counts["tests"] = str(len(suite))
     suite.attrib |= {"name": _attribute(outcome.title), **counts}
-    ET.SubElement(suite, "system-out").text = _text([outcome.state, outcome.summary])
+    ET.SubElement(suite, "system-out").text = _text(
+        [outcome.state, outcome.summary] if outcome.understood else [outcome.summary]
+    )
     whole = {name: value for name, value in counts.items() if name != "skipped"}
     root = ET.Element("testsuites", {"name": f"vesselspec {outcome.kind}", **whole})
     root.append(suite)
@@ -123,7 +125,7 @@ def _lines(outcome: Outcome, how: str, findings: Iterable[Finding]) -> Iterable[
 
 def _problem(outcome: Outcome, trouble: Trouble) -> str:
     where = f"{outcome.shown(trouble.place)}: " if trouble.place is not None else ""
-    return f"{where}{trouble.message}. {trouble.remedy}".rstrip()
+    return f"{where}{' '.join(trouble.sentences)}"
 
 
 def _element(suite: ET.Element, rule: str, outcome: Outcome) -> ET.Element:

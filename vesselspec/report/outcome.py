@@ -31,6 +31,11 @@ class Trouble:
     message: str
     remedy: str
 
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """What is wrong, and what to do about it if that is known."""
+        return (f"{self.message}.", *([f"Remedy: {self.remedy}"] if self.remedy else []))
+
 
 @dataclass(frozen=True, kw_only=True)
 class Outcome:
@@ -38,6 +43,7 @@ class Outcome:
 
     kind: str  # survey or review
     vessel: str
+    #: What state or states were judged; a sentence where they cannot be.
     state: str
     #: The vessel's folder from the top of its repository, `.` where it is the top or there is no repository.
     folder: str
@@ -77,7 +83,7 @@ class Outcome:
     def summary(self) -> str:
         """All of it in a sentence or two: nothing that was found or not judged is left uncounted."""
         if not self.understood:
-            return f"{self.state}: the record cannot be understood; nothing was judged. Problems: {len(self.problems)}."
+            return f"{self.state} Problems: {len(self.problems)}."
         accepted = sum(f.accepted for f in (*self.findings, *self.inherited))
         words = [f"{'Found' if self.kind == 'survey' else 'New'}: {counts_line(by_word(self.counting))}."]
         if self.kind == "review":
@@ -134,7 +140,7 @@ def of_problems(subject: Subject, problems: tuple[Problem, ...], *, folder: str,
     return Outcome(
         kind="survey",
         vessel=subject.vessel,
-        state=subject.state,
+        state=f"{subject.state}: the record cannot be understood; nothing was judged.",
         folder=folder,
         fail_on=fail_on,
         problems=tuple(Trouble(each.place, each.message, each.remedy) for each in problems),

@@ -191,15 +191,11 @@ def _trouble(outcome: Outcome, trouble: Trouble) -> dict[str, Any]:
         "ruleId": NOT_UNDERSTOOD,
         "kind": "fail",
         "level": "error",
-        "message": _message(*_sentences(trouble)),
+        "message": _message(*trouble.sentences),
         "locations": [_location(outcome, trouble.place)] if trouble.place is not None else [],
         "partialFingerprints": {FINGERPRINT: fingerprint_of(NOT_UNDERSTOOD, where, (trouble.message,))},
         "suppressions": [],
     }
-
-
-def _sentences(trouble: Trouble) -> list[str]:
-    return [f"{trouble.message}.", *([trouble.remedy] if trouble.remedy else [])]
 
 
 def _invocation(outcome: Outcome) -> dict[str, Any]:

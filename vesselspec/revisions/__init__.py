@@ -15,8 +15,8 @@ __all__ = [
     "Repository",
     "RevisionError",
     "Snapshot",
-    "below_top",
     "Step",
+    "below_top",
     "find_vessel",
     "read_folder",
 ]
