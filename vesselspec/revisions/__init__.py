@@ -6,14 +6,17 @@ from vesselspec.revisions.find import find_vessel
 from vesselspec.revisions.history import Step
 from vesselspec.revisions.place import below_top
 from vesselspec.revisions.repository import Repository
+from vesselspec.revisions.scratch import Merged, Scratch
 from vesselspec.revisions.values import WORK_TREE, Commit, Problem, Snapshot
 
 __all__ = [
     "WORK_TREE",
     "Commit",
+    "Merged",
     "Problem",
     "Repository",
     "RevisionError",
+    "Scratch",
     "Snapshot",
     "Step",
     "below_top",

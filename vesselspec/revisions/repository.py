@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 
@@ -82,13 +82,13 @@ class Repository:
         """The commit that a revision names: whatever git understands as one, peeled to a commit."""
         check_spelling(ref)
         # Over standard input no spelling can pass for an option. The check above keeps it to one line.
-        answer = self._git.run("cat-file", "--batch", feed=f"{ref}^{{commit}}\n".encode("utf-8", "replace"))
+        answer = self.git.run("cat-file", "--batch", feed=f"{ref}^{{commit}}\n".encode("utf-8", "replace"))
         found = next(objects.batch(answer.out), None) if answer.out else None
         if found is not None and found[1] == "commit":
             return objects.commit(found[0], found[2])
         if "is ambiguous" in answer.error:
             raise ambiguous(ref)
-        raise unknown(self._git, ref, is_shallow=self.is_shallow)
+        raise unknown(self.git, ref, is_shallow=self.is_shallow)
 
     def snapshot(self, ref: str) -> Snapshot:
         """The vessel's files at a revision; none if the vessel was not there."""
@@ -97,7 +97,7 @@ class Repository:
 
     def steps(self, head: str) -> tuple[Step, ...]:
         """The commits that lead to head and change the vessel folder, newest first, with its files at each."""
-        return steps(self._git, self.resolve(head).id, "" if self.folder == PurePosixPath() else str(self.folder))
+        return steps(self.git, self.resolve(head).id, "" if self.folder == PurePosixPath() else str(self.folder))
 
     def at_step(self, step: Step) -> Snapshot:
         """The vessel's files at a step; quick where `fetch` was called for it."""
@@ -130,10 +130,10 @@ class Repository:
 
     def ancestors(self, ref: str) -> frozenset[str]:
         """The ids of a commit and of all that lead to it."""
-        out = self._git.run("rev-list", "--end-of-options", self.resolve(ref).id).checked()
+        out = self.git.run("rev-list", "--end-of-options", self.resolve(ref).id).checked()
         return frozenset(out.decode("ascii").split())
 
-    def _read(self, name: str, commit: Commit, listed: Iterable[Entry]) -> Snapshot:
+    def _read(self, name: str, commit: Commit | None, listed: Iterable[Entry]) -> Snapshot:
         entries, problems = sort_out(belonging(listed))
         blobs = {entry.path: entry.blob for entry in entries}
         sizes = self._blobs.sizes(set(blobs.values()))
@@ -141,6 +141,10 @@ class Repository:
         contents = self._blobs.contents({blobs[path] for path in admitted})
         found = {path: (blobs[path], contents[blobs[path]]) for path in admitted}
         return snapshot_of(name, commit, found, problems + more)
+
+    def snapshot_of_tree(self, tree: str, name: str) -> Snapshot:
+        """The vessel's files in a whole tree, given by its id, that no commit holds."""
+        return self._read(name, None, self._tree(tree, self.folder))
 
     def work_tree(self) -> Snapshot:
         """The vessel's files as they are on disk, tracked or not, without those that git ignores."""
@@ -163,7 +167,7 @@ class Repository:
     def merge_base(self, a: str, b: str) -> Commit:
         """The best common ancestor of two revisions."""
         one, other = self.resolve(a), self.resolve(b)
-        answer = self._git.run("merge-base", "--end-of-options", one.id, other.id)
+        answer = self.git.run("merge-base", "--end-of-options", one.id, other.id)
         if answer.status == 1:
             raise no_common_ancestor(a, b, is_shallow=self.is_shallow)
         return self.resolve(answer.checked().decode("ascii").split()[0])
@@ -177,8 +181,8 @@ class Repository:
         """
         wanted = [self.resolve(head).id] + ([f"^{self.resolve(base).id}"] if base is not None else [])
         order = ("rev-list", "--date-order", "--reverse", "--end-of-options")
-        ids = self._git.run(*order, *wanted, "--", str(self.folder)).checked()
-        out = self._git.run("cat-file", "--batch", feed=ids).checked() if ids else b""
+        ids = self.git.run(*order, *wanted, "--", str(self.folder)).checked()
+        out = self.git.run("cat-file", "--batch", feed=ids).checked() if ids else b""
         return [objects.commit(commit_id, raw) for commit_id, _, raw in objects.batch(out)]
 
     def vessels(self, ref: str) -> tuple[PurePosixPath, ...]:
@@ -186,20 +190,56 @@ class Repository:
         folders = vessel_folders(self._tree(self.resolve(ref).id, PurePosixPath()))
         return tuple(PurePosixPath(folder) for folder in sorted(folders))
 
+    def merge_bases(self, one: Commit, other: Commit) -> tuple[str, ...]:
+        """The ids of all best common ancestors; several where branches have merged each other."""
+        answer = self.git.run("merge-base", "--all", "--end-of-options", one.id, other.id)
+        if answer.status == 1:
+            raise no_common_ancestor(one.short, other.short, is_shallow=self.is_shallow)
+        return tuple(answer.checked().decode("ascii").split())
+
+    def between(self, base: str, head: str) -> list[Commit]:
+        """Every commit of a range, whether it touches the vessel or not. Oldest first, no child before its parent."""
+        wanted = (self.resolve(head).id, f"^{self.resolve(base).id}")
+        ids = self.git.run("rev-list", "--date-order", "--reverse", "--end-of-options", *wanted, "--").checked()
+        out = self.git.run("cat-file", "--batch", feed=ids).checked() if ids else b""
+        return [objects.commit(commit_id, raw) for commit_id, _, raw in objects.batch(out)]
+
+    def folder_trees(self, commits: Iterable[str]) -> dict[str, str]:
+        """Commit id → id of the vessel folder's tree; nothing for a commit without the folder.
+
+        Commits with the same one have the same record, which need not be read twice.
+        """
+        ids = list(commits)
+        inside = "^{tree}" if self.folder == PurePosixPath() else f":{self.folder}"
+        if not inside.isprintable():
+            return {each: each for each in ids}
+        feed = "".join(f"{each}{inside}\n" for each in ids).encode("utf-8", "surrogateescape")
+        lines = self.git.run("cat-file", "--batch-check", feed=feed).out.splitlines()
+        found = zip(ids, (line.split(b" ") for line in lines), strict=True)
+        return {each: line[0].decode("ascii") for each, line in found if line[1:2] == [b"tree"]}
+
+    def contents(self, blobs: Mapping[str, str]) -> dict[str, bytes]:
+        """Path → content of blobs given by path, without those that are larger than any file of a record."""
+        sizes = self._blobs.sizes(set(blobs.values()))
+        small = {path: blob for path, blob in blobs.items() if sizes[blob] <= FILE_LIMIT}
+        found = self._blobs.contents(set(small.values()))
+        return {path: found[blob] for path, blob in small.items()}
+
     @property
-    def _git(self) -> Runner:
+    def git(self) -> Runner:
+        """What asks git in this repository."""
         return self._blobs.git
 
     def _tree(self, commit_id: str, folder: PurePosixPath) -> list[Entry]:
         top = folder == PurePosixPath()
         where = [] if top else ["--", str(folder)]
-        out = self._git.run("ls-tree", "-r", "-z", "--full-tree", "--end-of-options", commit_id, *where).checked()
+        out = self.git.run("ls-tree", "-r", "-z", "--full-tree", "--end-of-options", commit_id, *where).checked()
         return list(objects.tree(out, b"" if top else f"{folder}/".encode("utf-8", "surrogateescape")))
 
     def _seen_by_git(self) -> set[str]:
         """The paths in the vessel folder that git tracks or would; none if the vessel itself is ignored."""
         listing = ("ls-files", "-z", "--cached", "--others", "--exclude-standard", "--end-of-options", "--")
-        out = self._git.run(*listing, str(self.folder)).checked().decode("utf-8", "surrogateescape")
+        out = self.git.run(*listing, str(self.folder)).checked().decode("utf-8", "surrogateescape")
         prefix = "" if self.folder == PurePosixPath() else f"{self.folder}/"
         seen = {_composed(path.removeprefix(prefix).rstrip("/")) for path in out.split("\0") if path}
         return seen if MARKER in seen else set()

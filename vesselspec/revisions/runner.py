@@ -16,6 +16,14 @@ _SETTINGS = (
     "core.hooksPath=/dev/null",
     "protocol.allow=never",
 )
+_ALONE = {
+    "GIT_CONFIG_NOSYSTEM": "1",
+    "GIT_CONFIG_SYSTEM": "/dev/null",
+    "GIT_CONFIG_GLOBAL": "/dev/null",
+    "GIT_CONFIG_PARAMETERS": "",
+    "GIT_CONFIG_COUNT": "0",
+    "GIT_ATTR_NOSYSTEM": "1",
+}
 
 
 @dataclass(frozen=True)
@@ -43,6 +51,8 @@ class Runner:
     """Runs one git command at a time in one repository."""
 
     place: Place
+    #: Without the settings of machine, user and caller: they can name programs that take part in a merge.
+    alone: bool = False
 
     def run(self, *arguments: str, feed: bytes = b"") -> Answer:
         """Run a plumbing command with the given standard input, which is handed over at once."""
@@ -62,7 +72,7 @@ class Runner:
                 [*command, *arguments],
                 istream=subprocess.PIPE,
                 as_process=True,
-                env=_environment(self.place.common_dir, self.place.git_dir),
+                env=_environment(self.place.common_dir, self.place.git_dir) | (_ALONE if self.alone else {}),
                 shell=False,
             )
         except GitCommandNotFound:

@@ -43,7 +43,9 @@ def unknown(runner: Runner, ref: str, *, is_shallow: bool) -> RevisionError:
         )
     if ".." in ref:
         return RevisionError(f"{shown(ref)} is a range, not one revision.", "Name both ends one by one.")
-    remedy = _similar(ref, names) or _fetch(runner, is_shallow=is_shallow)
+    # What a shallow clone lacks is an ancestor; the branch that it is counted from is spelled rightly.
+    counted = is_shallow and any(mark in ref for mark in "~^")
+    remedy = ("" if counted else _similar(ref, names)) or _fetch(runner, is_shallow=is_shallow)
     return RevisionError(f"The revision {shown(ref)} is not known in this repository.", remedy)
 
 
