@@ -2,7 +2,7 @@
 
 from vesselspec.changes.compare import Change, FieldChange, compare
 from vesselspec.changes.effects import Effects, effects
-from vesselspec.changes.review import Reason, Review, Side, review, side, touched
+from vesselspec.changes.review import Reason, Review, Side, findings_only, review, side, touched
 from vesselspec.changes.words import SAID_ABOUT, kind_of, tell
 
 __all__ = [
@@ -15,6 +15,7 @@ __all__ = [
     "Side",
     "compare",
     "effects",
+    "findings_only",
     "kind_of",
     "review",
     "side",

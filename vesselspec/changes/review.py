@@ -89,6 +89,10 @@ class Review:
         found = (f for f in self.before.survey.findings if known_as(f, self.names) not in known)
         return tuple(found) if self.understood else ()
 
+    def print_now(self, finding: Finding) -> str:
+        """The fingerprint that an earlier finding would have with the names of now."""
+        return _print(finding, self.names)
+
     @property
     def inherited(self) -> tuple[Finding, ...]:
         """Findings of both states, as the later one tells them."""
@@ -145,6 +149,13 @@ def review(before: Side, after: Side, reasons: tuple[Reason, ...] = ()) -> Revie
     changed = frozenset(name for change in changes for name in (change.id, change.before_id))
     names = names_of(renamed(before.boat.vessel, after.boat.vessel))
     return Review(before, after, reasons, changes, effects(before.boat, after.boat, changed, names), names)
+
+
+def findings_only(before: Side, after: Side) -> Review:
+    """The same without what changed and what it does, which takes longer: for new, cleared and inherited findings."""
+    if before.boat is None or after.boat is None:
+        return Review(before, after)
+    return Review(before, after, names=names_of(renamed(before.boat.vessel, after.boat.vessel)))
 
 
 def touched(found: Review) -> dict[str, str]:

@@ -41,6 +41,10 @@ _TYPED_ID = 7
 @fail_on_option()
 @on_option()
 @click.option("--direct", is_flag=True, help="Compare BASE itself, not the point where HEAD branched off from it.")
+@click.option("--merged-with", metavar="OTHER", help="Judge what git would make of HEAD and another open change.")
+@click.option(
+    "--between", metavar="REV", multiple=True, help="Which pairs of open changes go together; give it for each."
+)
 @click.option("--brief", is_flag=True, help="One line for each finding, without reason, way and remedy.")
 @click.option(
     "--out",
@@ -56,6 +60,8 @@ def command(
     fail_on: str,
     on: datetime.date,
     direct: bool,
+    merged_with: str | None,
+    between: tuple[str, ...],
     brief: bool,
     out: Path | None,
 ) -> int:
@@ -65,7 +71,20 @@ def command(
     are judged. The comparison starts where HEAD branched off from BASE, so that what others have since done to
     BASE is not held against the change; --direct compares BASE itself. Only new findings that no concession
     accepts count for the exit status. Nothing in the repository or the files is touched.
+
+    With --merged-with, HEAD is merged with another open change, beside the repository, and what only the two together
+    bring is told apart: exit status 1 if they conflict or bring a new finding. --between REV --between REV … does so
+    for every pair of several, HEAD among them.
     """
+    if merged_with is not None or between:
+        if direct or (merged_with is not None and between):
+            raise click.UsageError("--direct, --merged-with and --between do not go together.")
+        from vesselspec.cli.together import Asked, review_between, review_together
+
+        asked = Asked(output, fail_on, on, brief, out)
+        if merged_with is not None:
+            return review_together(base, head, vessel, merged_with, asked)
+        return review_between(base, head, vessel, between, asked)
     from vesselspec.changes import review, side
     from vesselspec.report import json
     from vesselspec.report import review as report

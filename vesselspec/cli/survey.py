@@ -30,6 +30,7 @@ from vesselspec.cli.status import status
 @on_option()
 @click.option("--brief", is_flag=True, help="One line for each finding, without reason, way and remedy.")
 @click.option("--coverage", is_flag=True, help="Also print how much each rule looked at; Markdown and JSON always do.")
+@click.option("--commits", metavar="BASE..HEAD", help="Judge every commit of a range: which one brings or clears what.")
 @click.option(
     "--out", metavar="DIR", type=click.Path(path_type=Path), help="Also write survey.md and the forms for machines."
 )
@@ -41,6 +42,7 @@ def command(
     on: datetime.date,
     brief: bool,
     coverage: bool,
+    commits: str | None,
     out: Path | None,
 ) -> int:
     """Judge one state of the record of VESSEL (a folder; default: here).
@@ -48,7 +50,16 @@ def command(
     Every finding says where it stands, what is wrong, how it comes about, why it matters, what to do, and
     which published source or trade practice stands behind it. What cannot be judged for want of data is listed.
     What a concession in the record accepts is told apart and does not count for the exit status.
+
+    With --commits every commit of a range is judged against its parents. It fails (exit status 1) if any commit brings
+    a finding that counts, or holds a record that cannot be understood, even if the range is sound at its end.
     """
+    if commits is not None:
+        if at is not None:
+            raise click.UsageError("--at names one state and --commits a range: give one of them.")
+        from vesselspec.cli.commits import survey_commits
+
+        return survey_commits(vessel, commits, output=output, fail_on=fail_on, on=on, brief=brief, out=out)
     from vesselspec.report import json
     from vesselspec.report import survey as report
     from vesselspec.rules import Boat, concede, survey

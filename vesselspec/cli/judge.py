@@ -1,0 +1,52 @@
+"""Judging many states in one run: what is the same is read and surveyed once."""
+
+from __future__ import annotations
+
+import datetime
+import sys
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from vesselspec.cli.common import state_of
+from vesselspec.record import Memory
+
+if TYPE_CHECKING:
+    from vesselspec.changes import Side
+    from vesselspec.revisions import Snapshot
+
+#: Judged states that are kept: a boat is some megabytes, and a history goes from one state to the next.
+_MOST_KEPT = 64
+
+
+@dataclass
+class Judge:
+    """Surveys snapshots, each content once."""
+
+    on: datetime.date
+    _memory: Memory = field(default_factory=Memory)
+    _sides: dict[object, Side] = field(default_factory=dict)
+
+    def side(self, name: str, snapshot: Snapshot) -> Side:
+        """The state of a snapshot, judged, under a name. Raises RevisionError where there is no vessel in it."""
+        from vesselspec.changes import side
+        from vesselspec.rules import Boat
+
+        key = (tuple(snapshot.blobs.items()), snapshot.problems)
+        if key not in self._sides:
+            if len(self._sides) >= _MOST_KEPT:
+                del self._sides[next(iter(self._sides))]
+                self._memory.clear()
+            record = state_of(snapshot, self._memory).record
+            judged = side(name, record, self.on)
+            # A fresh boat: what was worked out for the survey is large and not asked for again.
+            fresh = None if record.vessel is None else Boat(record.vessel, record.places)
+            self._sides[key] = replace(judged, boat=fresh)
+        return replace(self._sides[key], name=name)
+
+
+def progress(what: str, done: int, of: int) -> None:
+    """Tell a person at a terminal how far it is, on one line of standard error that goes at the end."""
+    if sys.stderr is not None and sys.stderr.isatty():
+        text = f"{what} {done} of {of}" if done < of else ""
+        sys.stderr.write(f"\r\x1b[K{text}")
+        sys.stderr.flush()
