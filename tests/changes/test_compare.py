@@ -155,8 +155,19 @@ def _in_files(raw: Raw, source: random.Random) -> dict[str, bytes]:
     return {name: json.dumps(_shuffled(content, source)).encode() for name, content in files.items()}
 
 
+def _with_more(raw: Raw) -> None:
+    raw["days"] = {"whole": {"parts": [{"condition": "both", "time": "14 h"}, {"condition": "quiet", "time": "10 h"}]}}
+    raw["concessions"] = {
+        key: {"rule": rule, "reason": "x", "accepted_by": "owner", "date": "2026-01-02", "until": "2026-12-31"}
+        for key, rule in (("K1", "unused-id"), ("K2", "cable-end-unlabelled"))
+    }
+
+
+WITH_MORE = edited(TWO_SOURCES, _with_more)
+
+
 @settings(max_examples=25, deadline=None)
-@given(source=st.randoms(use_true_random=False), raw=st.sampled_from([TWO_SOURCES, REFERRING]))
+@given(source=st.randoms(use_true_random=False), raw=st.sampled_from([TWO_SOURCES, REFERRING, WITH_MORE]))
 def test_order_and_files_never_matter(source: random.Random, raw: Raw) -> None:
     found = read(_in_files(raw, source))
     assert found.vessel is not None, found.problems

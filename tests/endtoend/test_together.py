@@ -112,6 +112,17 @@ def test_every_pair_of_several(call: Call, example: Path, tmp_path: Path) -> Non
     assert "3 of 3 pairs do not go together." in text.out
 
 
+def test_what_both_add_at_one_spot_is_judged_with_both_kept(call: Call, tmp_path: Path) -> None:
+    added = [cable(key, load).removeprefix("cables:\n") for key, load in (("C2", "pump"), ("C3", "fan"))]
+    repository = pair(tmp_path / "r", *({"cables.yaml": CABLES + each} for each in added))
+    done = call("review", "main", "one", repository, "--merged-with", "two", "--output", "json")
+    assert (done.status, done.data["clashes"]) == (1, True)
+    assert "way-with-two-cables" in {each["rule"] for each in done.data["findings"]["combined"]}
+    assert "with both kept, only together they bring" in done.data["verdict"]
+    text = call("review", "main", "one", repository, "--merged-with", "two")
+    assert "keep both" in text.out
+
+
 def test_a_field_that_both_change_is_named(call: Call, tmp_path: Path) -> None:
     def rated(rating: str) -> Files:
         return {

@@ -1,5 +1,6 @@
 """What changed between two states of a record, and what the change does."""
 
+from vesselspec.changes.acts import Act, acts
 from vesselspec.changes.compare import Change, FieldChange, compare
 from vesselspec.changes.effects import Effects, effects
 from vesselspec.changes.review import Reason, Review, Side, findings_only, review, side, touched
@@ -7,12 +8,14 @@ from vesselspec.changes.words import SAID_ABOUT, kind_of, tell
 
 __all__ = [
     "SAID_ABOUT",
+    "Act",
     "Change",
     "Effects",
     "FieldChange",
     "Reason",
     "Review",
     "Side",
+    "acts",
     "compare",
     "effects",
     "findings_only",

@@ -54,7 +54,8 @@ class Combination:
     base: Side
     ours: Side
     theirs: Side
-    #: What git makes of both; None where texts conflict, for then it is no record.
+    #: What git makes of both. Where texts conflict, what both are with each of their lines kept; None where that is
+    #: not just the sum of the two.
     merged: Side | None
     #: Files of the record in which the texts conflict, and conflicts elsewhere in the repository.
     conflicts: tuple[SideBySide, ...]
@@ -125,6 +126,18 @@ def combine(
         )
         relied = (*_relied(ours, mine, theirs, other), *_relied(theirs, other, ours, mine))
     return Combination(base, ours, theirs, merged, met, tuple(elsewhere), both, relied)
+
+
+def has_both(base: Side, ours: Side, theirs: Side, merged: Side) -> bool:
+    """Whether a merge holds the changes of both sides and nothing else."""
+    boats = [side.boat for side in (base, ours, theirs, merged)]
+    start, one, two, both = (None if boat is None else boat.vessel for boat in boats)
+    if start is None or one is None or two is None or both is None:
+        return False
+    mine, other = _by_entry(compare(start, one)), _by_entry(compare(start, two))
+    if any(mine[key] != other[key] for key in mine.keys() & other.keys()):
+        return False
+    return _by_entry(compare(start, both)) == {**mine, **other}
 
 
 #: (collection, id where the two parted) → what one side did to it.

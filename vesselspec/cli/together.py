@@ -94,7 +94,7 @@ def _committed(repository: Repository, head: str | None) -> str:
 
 
 def _pair(scratch: Scratch, judge: Judge, one: str, other: str) -> Combination:
-    from vesselspec.changes.combine import combine
+    from vesselspec.changes.combine import combine, has_both
 
     repository = scratch.repository
     ours, theirs = repository.resolve(one), repository.resolve(other)
@@ -105,6 +105,11 @@ def _pair(scratch: Scratch, judge: Judge, one: str, other: str) -> Combination:
     merged = None
     if not done.conflicts:
         merged = judge.side(f"{one} and {other} merged", done.snapshot)
+    else:
+        both = scratch.merge(ours, theirs, keeping_both=True)
+        if not both.conflicts:
+            kept = judge.side(f"{one} and {other}, both kept", both.snapshot)
+            merged = kept if has_both(base, sides[0], sides[1], kept) else None
     return combine(base, sides[0], sides[1], merged, done.conflicts, map(shown, done.elsewhere))
 
 

@@ -23,7 +23,12 @@ def verdict(found: Combination) -> str:
         return f"{which} cannot be understood, so the two cannot be judged together."
     if found.conflicts or found.elsewhere:
         files = ", ".join((*(each.file for each in found.conflicts), *found.elsewhere))
-        return f"The two cannot be merged as they are: both change the same lines of {files}."
+        refused = f"The two cannot be merged as they are: both change the same lines of {files}"
+        if found.merged is None:
+            return f"{refused}."
+        if found.counting:
+            return f"{refused}; with both kept, only together they bring {counts_line(by_word(found.counting))}."
+        return f"{refused}; with both kept, they bring nothing that neither brings alone."
     if found.clashes:
         return f"The two do not go together: {_NO_RECORD_ALONE}."
     said = [f"only together they bring {counts_line(by_word(found.counting))}"] if found.counting else []

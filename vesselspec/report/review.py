@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from vesselspec import units
-from vesselspec.changes import Review, Side, kind_of, tell
+from vesselspec.changes import Review, Side, acts
 from vesselspec.changes.effects import Effects, ProtectionEffect, SourceEffect
 from vesselspec.changes.solved import CurrentEffect, SolvedEffects
 from vesselspec.model.vessel import Vessel
@@ -24,7 +24,7 @@ def told(found: Review) -> list[tuple[str, str, str]]:
     vessels = (_vessel(found.before), _vessel(found.after))
     if vessels[0] is None or vessels[1] is None:
         return []
-    return [(kind_of(change), change.id, tell(change, vessels[0], vessels[1])) for change in found.changes]
+    return [(act.kind, act.id, act.what) for act in acts(found.changes, vessels[0], vessels[1])]
 
 
 def _vessel(side: Side) -> Vessel | None:
