@@ -121,8 +121,8 @@ def test_a_record_that_is_gone_or_not_yet_there(call: Call, small: Path) -> None
     done = call("survey", "--commits", "start..main", small, "--output", "json")
     assert [step["state"] for step in done.data["commits"]] == ["no record", "judged"]
     assert done.status == 1
-    other = small / "deep/boat"
-    commit(small, {"deep/boat/vessel.yaml": SMALL}, "second boat")
+    other = small / "boat tree"
+    commit(small, {"boat tree/vessel.yaml": SMALL}, "second boat")
     done = call("survey", "--commits", "start..main", other, "--output", "json")
     assert [step["state"] for step in done.data["commits"]] == ["untouched", "untouched", "judged"]
 

@@ -114,7 +114,8 @@ def test_every_pair_of_several(call: Call, example: Path, tmp_path: Path) -> Non
 
 def test_what_both_add_at_one_spot_is_judged_with_both_kept(call: Call, tmp_path: Path) -> None:
     added = [cable(key, load).removeprefix("cables:\n") for key, load in (("C2", "pump"), ("C3", "fan"))]
-    repository = pair(tmp_path / "r", *({"cables.yaml": CABLES + each} for each in added))
+    one, two = ({"cables.yaml": CABLES + each} for each in added)
+    repository = pair(tmp_path / "r", {**one}, {**two})
     done = call("review", "main", "one", repository, "--merged-with", "two", "--output", "json")
     assert (done.status, done.data["clashes"]) == (1, True)
     assert "way-with-two-cables" in {each["rule"] for each in done.data["findings"]["combined"]}

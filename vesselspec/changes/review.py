@@ -91,7 +91,7 @@ class Review:
 
     def print_now(self, finding: Finding) -> str:
         """The fingerprint that an earlier finding would have with the names of now."""
-        return _print(finding, self.names)
+        return known_as(finding, self.names)
 
     @property
     def inherited(self) -> tuple[Finding, ...]:

@@ -35,7 +35,6 @@ class Judge:
         if key not in self._sides:
             if len(self._sides) >= _MOST_KEPT:
                 del self._sides[next(iter(self._sides))]
-                self._memory.clear()
             record = state_of(snapshot, self._memory).record
             judged = side(name, record, self.on)
             # A fresh boat: what was worked out for the survey is large and not asked for again.

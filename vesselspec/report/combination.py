@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from vesselspec.changes.combine import Combination
+from vesselspec.changes import Side
+from vesselspec.changes.combine import Both, Combination
 from vesselspec.report.blocks import Block, Bullets, Heading, Paragraph, Table, as_markdown, as_text
 from vesselspec.report.survey import FORMAT, finding_json, problem_json
 from vesselspec.report.terminal import CAUTIONS, counts_line
@@ -54,14 +55,14 @@ def _vessel(found: Combination) -> str:
 
 
 def _details(found: Combination, *, brief: bool) -> Iterator[Block]:
-    for side in (found.ours, found.theirs, found.merged):
-        if side is not None and side.boat is None:
-            yield Heading(f"{side.name}: cannot be understood")
+    for side in _asked(found):
+        if side.boat is None:
+            yield Heading(f"{side.name}: cannot be understood", 3)
             yield Bullets(
                 tuple(f"{p.place}: {p.message}" + (f" → {p.remedy}" if p.remedy else "") for p in side.problems)
             )
     for met in found.conflicts:
-        yield Heading(f"Both change the same lines of {met.file}")
+        yield Heading(f"Both change the same lines of {met.file}", 3)
         if not any(each.clash for each in found.both):
             yield Paragraph(
                 "No entry is changed by both in different ways; the lines only stand side by side: keep both."
@@ -88,11 +89,18 @@ def _details(found: Combination, *, brief: bool) -> Iterator[Block]:
     )
     for number, (title, findings) in enumerate(groups):
         if findings:
-            yield Heading(title)
+            # Names of revisions keep their case, which a heading of level 2 would not on a terminal.
+            yield Heading(title, 3 if number else 2)
             yield Bullets(tuple(line for each in findings for line in _told(each, full=not brief and not number)))
 
 
-def _both_lines(found: Combination, each: Any) -> Iterator[str]:
+def _asked(found: Combination) -> tuple[Side, ...]:
+    """The states to be understood: their merge only where each of the two can be, for else it says the same again."""
+    merged = (found.merged,) if found.merged is not None and found.judgeable else ()
+    return found.ours, found.theirs, *merged
+
+
+def _both_lines(found: Combination, each: Both) -> Iterator[str]:
     how = f"differently ({', '.join(each.clash)})" if each.clash else "without contradiction"
     yield f"{each.id}, {how}: {found.ours.name}: {each.ours}. {found.theirs.name}: {each.theirs}."
 
@@ -111,7 +119,6 @@ def combination_json(found: Combination) -> dict[str, Any]:
 
 
 def _pair_json(found: Combination) -> dict[str, Any]:
-    sides = (found.ours, found.theirs, *((found.merged,) if found.merged is not None else ()))
     return {
         "base": found.base.name,
         "ours": found.ours.name,
@@ -129,7 +136,7 @@ def _pair_json(found: Combination) -> dict[str, Any]:
             {"panel": r.panel, "point": r.point, "needed_by": r.needed_by, "removed_by": r.removed_by}
             for r in found.relied
         ],
-        "problems": [{"state": side.name, **problem_json(p)} for side in sides for p in side.problems],
+        "problems": [{"state": side.name, **problem_json(p)} for side in _asked(found) for p in side.problems],
         "findings": {
             "combined": [finding_json(finding) for finding in found.combined],
             "ours": [finding_json(finding) for finding in found.of_ours],
@@ -170,7 +177,7 @@ def pairs_blocks(
         Table(("change", "with", "together"), tuple(rows)),
     ]
     for each in bad:
-        blocks.append(Heading(f"{each.ours.name} with {each.theirs.name}"))
+        blocks.append(Heading(f"{each.ours.name} with {each.theirs.name}", 3))
         blocks.append(Paragraph(verdict(each)))
         blocks += _details(each, brief=True) if not brief else ()
     return [*blocks, *(Paragraph(caution, "caution") for caution in CAUTIONS)]

@@ -216,7 +216,9 @@ class Repository:
         feed = "".join(f"{each}{inside}\n" for each in ids).encode("utf-8", "surrogateescape")
         lines = self.git.run("cat-file", "--batch-check", feed=feed).out.splitlines()
         found = zip(ids, (line.split(b" ") for line in lines), strict=True)
-        return {each: line[0].decode("ascii") for each, line in found if line[1:2] == [b"tree"]}
+        # What is missing is told with its name, which may hold any word.
+        trees = ((each, line) for each, line in found if len(line) == 3 and line[1] == b"tree" and line[2].isdigit())
+        return {each: line[0].decode("ascii") for each, line in trees}
 
     def contents(self, blobs: Mapping[str, str]) -> dict[str, bytes]:
         """Path → content of blobs given by path, without those that are larger than any file of a record."""

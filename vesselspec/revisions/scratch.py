@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import re
 import shutil
-import tempfile
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 from types import TracebackType
@@ -55,6 +54,8 @@ class Scratch:
     _listed: dict[str, _Listing] = field(default_factory=dict)
 
     def __enter__(self) -> Scratch:
+        import tempfile  # noqa: PLC0415  # only a merge needs it
+
         _check_version(self.repository.git)
         self._home = Path(tempfile.mkdtemp(prefix="vesselspec-"))
         git_dir, work = self._home / "git", self._home / "work"
