@@ -501,3 +501,14 @@ def test_the_language_and_folder_make_no_difference(tmp_path: Path) -> None:
     )
     assert (other.returncode, other.stderr) == (usual.returncode, b"")
     assert other.stdout.splitlines()[2:8] == usual.stdout.splitlines()[2:8]
+
+
+@pytest.mark.parametrize("form", ["sarif", "annotations", "junit"])
+def test_a_machine_form_tells_of_one_state(form: str, capsys: pytest.CaptureFixture[str]) -> None:
+    for words in (
+        ["survey", "--commits", "HEAD~1..HEAD"],
+        ["review", "HEAD~1", "HEAD", "--merged-with", "HEAD"],
+        ["review", "HEAD~1", "--between", "HEAD", "--between", "HEAD~1"],
+    ):
+        assert run([*words, "--output", form]) == 2
+        assert "use json" in capsys.readouterr().err

@@ -15,6 +15,7 @@ from vesselspec.cli.common import (
     State,
     fail_on_option,
     on_option,
+    one_state_only,
     output_option,
     page,
     put,
@@ -79,6 +80,7 @@ def command(
     if merged_with is not None or between:
         if direct or (merged_with is not None and between):
             raise click.UsageError("--direct, --merged-with and --between do not go together.")
+        one_state_only(output, "--merged-with" if merged_with is not None else "--between")
         from vesselspec.cli.together import Asked, review_between, review_together
 
         asked = Asked(output, fail_on, on, brief, out)

@@ -12,6 +12,7 @@ from vesselspec.cli.common import (
     at_option,
     fail_on_option,
     on_option,
+    one_state_only,
     output_option,
     page,
     put,
@@ -57,6 +58,7 @@ def command(
     if commits is not None:
         if at is not None:
             raise click.UsageError("--at names one state and --commits a range: give one of them.")
+        one_state_only(output, "--commits")
         from vesselspec.cli.commits import survey_commits
 
         return survey_commits(vessel, commits, output=output, fail_on=fail_on, on=on, brief=brief, out=out)
