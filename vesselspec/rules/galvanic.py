@@ -275,7 +275,7 @@ def earth_twice(boat: Boat) -> Iterator[Says | Sound]:
     network = boat.network
     negatives, earths = _parts(boat, "DC-"), earth_parts(boat)
     banks = {negatives[end]: key for key, end in _banks(boat)}
-    joints: dict[tuple[int, int], dict[str, tuple[str, str]]] = {}
+    joints: dict[tuple[int, int], dict[tuple[str, str], tuple[str, str]]] = {}
     for link in network.links:
         ends = {network.terminals[end].pole: end for end in (link.a, link.b)}
         if ends.keys() == {"PE", "DC-"} and negatives[ends["DC-"]] in banks:
@@ -283,13 +283,14 @@ def earth_twice(boat: Boat) -> Iterator[Says | Sound]:
             device = boat.vessel.devices.get(place)
             block = isinstance(device, EarthPoint) and device.duty == "engine-block"
             pair = (negatives[ends["DC-"]], earths[ends["PE"]])
-            joints.setdefault(pair, {}).setdefault("" if block else place, (link.item, place))
+            where = ("", "") if block else (place, network.terminals[ends["DC-"]].place)
+            joints.setdefault(pair, {}).setdefault(where, (link.item, place))
     for (negative, _), places in joints.items():
         if len(places) == 1:
             yield Sound(next(iter(places.values()))[0])
             continue
         said = [f"at {boat.vessel.name_of(place)} by {item}" for item, place in places.values()]
-        items = tuple(dict.fromkeys(item for item, _ in places.values()))
+        items = tuple(sorted({item for item, _ in places.values()}))
         yield Says(
             items=items,
             at=boat.at(items[0]),

@@ -11,6 +11,7 @@ from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, Sound, rule
 from vesselspec.rules.cores import AC_LINES, WORDS, worn
 from vesselspec.rules.findings import CAUTION, NOTICE, WARNING, At
+from vesselspec.rules.gathered import gathered
 from vesselspec.rules.looks import disguised
 
 
@@ -86,6 +87,7 @@ def _bar(boat: Boat, section: str) -> str:
 )
 def earth_missing(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     """AC loads, chargers and inverters that need an earth and have no core on it."""
+    told: list[tuple[str, Says]] = []
     for key, device in (*boat.vessel.devices.items(), *boat.vessel.loads.items()):
         places: tuple[str, ...]
         if isinstance(device, Load):
@@ -99,7 +101,12 @@ def earth_missing(boat: Boat) -> Iterator[Says | Lacks | Sound]:
         else:
             continue
         for place in places:
-            yield from _without_earth(boat, key, place)
+            for said in _without_earth(boat, key, place):
+                if isinstance(said, Says):
+                    told.append((place, said))
+                else:
+                    yield said
+    yield from gathered(boat, told, "no earth core lands on {items} that {section} feeds")
 
 
 def _without_earth(boat: Boat, key: str, place: str) -> Iterator[Says | Lacks | Sound]:

@@ -10,6 +10,7 @@ from vesselspec.network.reach import Arrival
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, Sound, rule
 from vesselspec.rules.findings import CAUTION, NOTICE, WARNING, At
+from vesselspec.rules.gathered import gathered
 from vesselspec.rules.potentials import charger_loop, joints
 
 #: Loads that drain a battery fast and can wait for shore or generator. Common practice, no source.
@@ -180,13 +181,21 @@ def load_not_fed(boat: Boat) -> Iterator[Says | Lacks | Sound]:
             yield Lacks(item=condition, at=At("conditions", condition, ("positions",)), missing=f"{missing} ({item})")
         for key in () if state.gaps else demands.unfed:  # with a position missing, that may be the only reason
             unfed.setdefault(key, []).append(condition)
-    for key, conditions in unfed.items():
-        yield Says(
-            items=(key, *conditions),
-            at=At("conditions", conditions[0], ("demand", key)),
-            what=f"{boat.vessel.name_of(key)} runs in {', '.join(conditions)}, "
-            "and no source that runs there reaches it",
+    told = (
+        (
+            key,
+            Says(
+                items=(key, *conditions),
+                at=At("conditions", conditions[0], ("demand", key)),
+                what=f"{boat.vessel.name_of(key)} runs in {', '.join(conditions)}, "
+                "and no source that runs there reaches it",
+            ),
         )
+        for key, conditions in unfed.items()
+    )
+    yield from gathered(
+        boat, told, "{items} of {section} run in conditions in which no source that runs there reaches them"
+    )
 
 
 @rule(
