@@ -84,6 +84,7 @@ def _bar(boat: Boat, section: str) -> str:
     remedy="Run an earth core with the supply cable and land it at both ends.",
     source="46 CFR 183.372 (enclosures and frames grounded)",
     needs="the earth core of every supply cable at both ends; what is double insulated",
+    guards_life=True,
 )
 def earth_missing(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     """AC loads, chargers and inverters that need an earth and have no core on it."""
