@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from vesselspec.cli.common import page, put, write_files
-from vesselspec.cli.judge import Judge, progress
+from vesselspec.cli.judge import Judge
+from vesselspec.cli.progress import Progress
 from vesselspec.cli.status import FINDINGS, SOUND, status
 from vesselspec.revisions import RevisionError
 from vesselspec.revisions.errors import shown
@@ -72,8 +73,9 @@ def span_of(repository: Repository, base: str, head: str, judge: Judge) -> Span:
         return known[commit]
 
     steps: list[Step] = []
+    waiting = Progress()
     for number, commit in enumerate(commits):
-        progress("commit", number, len(commits))
+        waiting.tell(f"commit {number} of {len(commits)}")
         parents = [side for side in map(outside, commit.parents) if side is not None]
         if commit.parents and all(trees.get(commit.id) == trees.get(parent) for parent in commit.parents):
             own = known[commit.parents[0]]
@@ -89,7 +91,7 @@ def span_of(repository: Repository, base: str, head: str, judge: Judge) -> Span:
         understood = [parent for parent in parents if parent.boat is not None]
         steps.append(step(_reason(commit), side, understood))
         known[commit.id] = side if side.boat is not None or not understood else understood[0]
-    progress("commit", len(commits), len(commits))
+    waiting.clear()
     after = _named(judge, repository, head, end)
     return Span(_named(judge, repository, base, start, of=after), after, tuple(steps))
 

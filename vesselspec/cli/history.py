@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import sys
-import time
 from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import replace
@@ -11,6 +9,7 @@ from dataclasses import replace
 from vesselspec.changes.scope import Key, Near, entries_near
 from vesselspec.changes.walk import Node, Walk
 from vesselspec.cli.common import State, state_of
+from vesselspec.cli.progress import Progress
 from vesselspec.model.vessel import Vessel
 from vesselspec.record import Memory, Place, Places, Problem, Record
 from vesselspec.revisions import WORK_TREE, Commit, Repository, RevisionError, Snapshot, Step
@@ -24,8 +23,6 @@ _AHEAD = 512
 _RECORDS = 16
 #: Files of which it is kept what they say of what is asked for.
 _SAID = 64
-#: Seconds after which a person who waits is told how far it is.
-_PATIENCE = 1.0
 
 
 class History:
@@ -135,29 +132,6 @@ class History:
 
     def _key(self, revision: str) -> object:
         return tuple(sorted(self.walk.at[revision].files.items()))
-
-
-class Progress:
-    """One line on standard error that tells a person who waits how far it is."""
-
-    def __init__(self) -> None:
-        self._since = time.monotonic()
-        self._shown = False
-        self._seen = sys.stderr is not None and sys.stderr.isatty()
-
-    def tell(self, words: str) -> None:
-        """Show how far it is, once somebody has waited for a while."""
-        if self._seen and time.monotonic() - self._since > _PATIENCE:
-            sys.stderr.write(f"\r\x1b[K{words} …")
-            sys.stderr.flush()
-            self._shown = True
-
-    def clear(self) -> None:
-        """Remove the line."""
-        if self._shown:
-            sys.stderr.write("\r\x1b[K")
-            sys.stderr.flush()
-            self._shown = False
 
 
 def _record_files(step: Step) -> Mapping[str, str]:

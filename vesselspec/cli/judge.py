@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import sys
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -41,11 +40,3 @@ class Judge:
             fresh = None if record.vessel is None else Boat(record.vessel, record.places)
             self._sides[key] = replace(judged, boat=fresh)
         return replace(self._sides[key], name=name)
-
-
-def progress(what: str, done: int, of: int) -> None:
-    """Tell a person at a terminal how far it is, on one line of standard error that goes at the end."""
-    if sys.stderr is not None and sys.stderr.isatty():
-        text = f"{what} {done} of {of}" if done < of else ""
-        sys.stderr.write(f"\r\x1b[K{text}")
-        sys.stderr.flush()

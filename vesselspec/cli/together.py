@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from vesselspec.cli.common import page, put, write_files
-from vesselspec.cli.judge import Judge, progress
+from vesselspec.cli.judge import Judge
+from vesselspec.cli.progress import Progress
 from vesselspec.cli.status import FINDINGS, status
 from vesselspec.revisions import RevisionError
 from vesselspec.revisions.errors import shown
@@ -67,13 +68,13 @@ def review_between(base: str, head: str | None, vessel: Path, others: tuple[str,
         )
     repository = Repository.open(vessel, at=branches[0])
     repository.resolve(base)
-    judge, found = Judge(asked.on), []
+    judge, found, waiting = Judge(asked.on), [], Progress()
     pairs = list(combinations(branches, 2))
     with Scratch(repository) as scratch:
         for number, (one, other) in enumerate(pairs):
-            progress("pair", number, len(pairs))
+            waiting.tell(f"pair {number} of {len(pairs)}")
             found.append(_pair(scratch, judge, one, other))
-        progress("pair", len(pairs), len(pairs))
+        waiting.clear()
     blocks = report.pairs_blocks(base, branches, found, asked.fail_on, brief=asked.brief)
     _give(asked, "pairs", blocks, report.pairs_json(base, branches, pairs, found, asked.fail_on))
     return _status(found, asked.fail_on)
