@@ -113,6 +113,14 @@ def _(raw: Raw) -> None:
     raw["cables"]["C106"]["to"] = "shore-power/inlet-1"
 
 
+@mistake("bypassed-main", "a second feed to the inverter section around its main", dangerous=True)
+def _(raw: Raw) -> None:
+    raw["cables"]["X1"] = {
+        "type": "ac-6-4", "from": "inverter-output-breaker/load", "to": "ac-main/inverter", "length": "6 m",
+        "label": "X1", "route": ["battery-space", "pilothouse"],
+    }  # fmt: skip
+
+
 @mistake("24-on-12", "the pilothouse electronics fed with 24 V around the converter", dangerous=False)
 def _(raw: Raw) -> None:
     raw["cables"]["D117"]["to"] = "dc-pilothouse/electronics/1"
@@ -246,6 +254,17 @@ def _(raw: Raw) -> None:
 def _(raw: Raw) -> None:
     way(raw, "battery-distribution/house/1").update(device="breaker", interrupting="500 A")
     del way(raw, "battery-distribution/house/1")["family"]
+
+
+@mistake("leakage-protection-removed", "shore 1's residual-current breaker replaced by a plain one", dangerous=False)
+def _(raw: Raw) -> None:
+    del way(raw, "shore-power/inlet-1/1")["delay"]
+    way(raw, "shore-power/inlet-1/1")["residual_current"] = "0 mA"
+
+
+@mistake("low-voltage-fuse", "a 32 V fuse put into an AC way", dangerous=True)
+def _(raw: Raw) -> None:
+    way(raw, "ac-main/inverter/8").update(device="fuse", family="blade", voltage_rating="32 V")
 
 
 # --- use of sources ------------------------------------------------------------------------------------------

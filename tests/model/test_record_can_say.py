@@ -275,6 +275,8 @@ def test_protective_devices() -> None:
     assert leakage.opened(vessel.systems) == ("L1", "L2", "L3", "N")
     fuse = device(vessel, "line-fuse", Fuse)
     assert fuse.opened(vessel.systems) == ("L1", "L2", "L3")
+    assert (fuse.rated_for, ways["3"].rated_for) == (("ac",), ("ac", "dc"))
+    assert (ways["3"].residual_a, ways["1"].residual_a) == (0.0, None)  # known not to open on leakage; nobody looked
     assert joined(network, "line-fuse/line:N", "line-fuse/load:N")
     assert device(vessel, "shore-breaker", Breaker).opened(vessel.systems) == ("L1", "N")
     assert joined(network, "strip-fuse/line:DC-", "strip-fuse/load:DC-")

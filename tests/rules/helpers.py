@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -27,9 +28,18 @@ def load(path: Path) -> Raw:
 
 def boat_of(text: str, base: str = "boat") -> Boat:
     """A boat from a case's text over a base; the base `none` is an empty boat."""
-    record = read({"vessel.yaml": (BASES / f"{base}.yaml").read_bytes(), CASE: text.encode()})
+    beneath = "".join(_in_use(line, text) for line in (BASES / f"{base}.yaml").read_text("utf-8").splitlines(True))
+    record = read({"vessel.yaml": beneath.encode(), CASE: text.encode()})
     assert record.vessel is not None, [str(problem) for problem in record.problems]
     return Boat(record.vessel, record.places)
+
+
+def _in_use(line: str, text: str) -> str:
+    """A line of a base; a spare way whose address stands behind it is not spare where a cable of the case lands."""
+    _, _, address = line.rstrip().partition("  # ")
+    if address and re.search(rf'(from|to): "?{address}\b', text):
+        return line.replace("spare: true", f'label: "{address}"')
+    return line
 
 
 def surveyed(text: str, base: str = "boat") -> Survey:

@@ -34,7 +34,7 @@ def device_of(way: Way) -> str:
         return "blank"
     parts = [_SHORT.get(way.device, way.device), *way.poles]
     parts.append(show("current", way.rating_a) if way.rating_a is not None else "rating not recorded")
-    if way.residual_a is not None:
+    if way.residual_a:
         parts.append(f"RCD {show('current', way.residual_a)}")
     return " ".join(parts)
 

@@ -30,7 +30,16 @@ from vesselspec.model.forms import (
     Word,
     declare,
 )
-from vesselspec.model.items import FUSE_FAMILIES, POWER_FORM, USES, Item, System, ignition_field
+from vesselspec.model.items import (
+    FUSE_FAMILIES,
+    POWER_FORM,
+    RATED_FOR,
+    RATED_FOR_SAYS,
+    USES,
+    Item,
+    System,
+    ignition_field,
+)
 from vesselspec.units import Size
 
 Systems = Mapping[str, System]
@@ -678,8 +687,12 @@ class Breaker(_InLine):
     curve: str | None = declare("curve", Word(("B", "C", "D")), "Trip curve", "Where marked.", "C")
     interrupting_a: float | None = _current("interrupting", "Interrupting rating", "Largest it can break.", "5 kA")
     voltage_v: float | None = declare("voltage_rating", Quantity("voltage"), "Voltage rating", "As marked.", "240 V")
+    rated_for: tuple[str, ...] = declare("rated_for", RATED_FOR, "Rated for", RATED_FOR_SAYS, ["ac"], default=())
     residual_a: float | None = _current(
-        "residual_current", "Rated residual current", "Where it opens on leakage too.", "30 mA"
+        "residual_current",
+        "Rated residual current",
+        "Where it opens on leakage too; 0 mA where it is known not to.",
+        "30 mA",
     )
     delay_s: float | None = declare("delay", Quantity("time"), "Residual delay", "Longest time to open.", "100 ms")
     lockable: bool | None = _flag("lockable", "Lockable", "Whether a lock can hold it open.")
@@ -695,6 +708,7 @@ class Fuse(_InLine):
     family: str | None = declare("family", Word(FUSE_FAMILIES), "Fuse family", "As marked on it.", "class-t")
     interrupting_a: float | None = _current("interrupting", "Interrupting rating", "Largest it can break.", "20 kA")
     voltage_v: float | None = declare("voltage_rating", Quantity("voltage"), "Voltage rating", "As marked.", "125 V")
+    rated_for: tuple[str, ...] = declare("rated_for", RATED_FOR, "Rated for", RATED_FOR_SAYS, ["ac", "dc"], default=())
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -831,7 +845,10 @@ class Receptacles(Load):
     sockets: int | None = declare("sockets", Count(1, 100), "Sockets", "How many.", 4)
     wet: bool | None = _flag("wet", "Wet place", "In a head, galley, machinery space or on deck.")
     residual_a: float | None = _current(
-        "residual_current", "Rated residual current", "Of a device built into the receptacles.", "5 mA"
+        "residual_current",
+        "Rated residual current",
+        "Of a device built into the receptacles; 0 mA where there is none.",
+        "5 mA",
     )
 
 

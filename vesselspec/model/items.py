@@ -49,6 +49,9 @@ NO_LABEL = "none"
 
 FUSE_FAMILIES = ("class-t", "class-r", "gG", "blade", "plug", "strip", "stud", "cartridge")
 WAY_DEVICES = ("breaker", "fuse", "switch", "residual-current-switch", "blank")
+#: What a protective device is marked for: an arc that AC puts out at its next zero burns on in DC.
+RATED_FOR = ListOf(Word(("ac", "dc")), most=2)
+RATED_FOR_SAYS = "The kinds of current that it is marked for at that voltage."
 FITTINGS = (
     "ammeter",
     "voltmeter",
@@ -269,11 +272,12 @@ class Way(Item):
     voltage_v: float | None = declare(
         "voltage_rating", Quantity("voltage"), "Voltage rating", "Rated voltage, as marked.", "240 V"
     )
+    rated_for: tuple[str, ...] = declare("rated_for", RATED_FOR, "Rated for", RATED_FOR_SAYS, ["ac"], default=())
     residual_a: float | None = declare(
         "residual_current",
         Quantity("current"),
         "Rated residual current",
-        "Where the device also opens on leakage to earth.",
+        "Where the device also opens on leakage to earth; 0 mA where it is known not to.",
         "30 mA",
     )
     delay_s: float | None = declare(

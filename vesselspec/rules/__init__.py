@@ -5,6 +5,7 @@ from vesselspec.rules import (
     carrying,
     conductors,
     confusable,
+    devices,
     drop,
     earthing,
     evidence,
@@ -14,12 +15,16 @@ from vesselspec.rules import (
     labels,
     landings,
     lasting,
+    leakage,
     loads,
     looks,
+    placement,
+    poles,
     potentials,
     protection,
     references,
     returns,
+    stray,
 )
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import RULES, Rule, survey
@@ -46,6 +51,7 @@ __all__ = [
 SUBJECTS = (
     references,
     potentials,
+    stray,
     looks,
     confusable,
     landings,
@@ -56,6 +62,10 @@ SUBJECTS = (
     labels,
     conductors,
     protection,
+    placement,
+    devices,
+    poles,
+    leakage,
     fitout,
     loads,
     drop,

@@ -10,30 +10,22 @@ from vesselspec.model.devices import (
     Alternator,
     Breaker,
     Fuse,
-    Inverter,
-    InverterCharger,
-    ShoreInlet,
-    SolarArray,
     Switch,
     _InLine,
 )
-from vesselspec.model.items import Cable
 from vesselspec.network.feeds import Feed
-from vesselspec.network.graph import LINES, CoreRun, Network
+from vesselspec.network.graph import LINES, CoreRun
+from vesselspec.network.outward import between
 from vesselspec.network.zones import components
-from vesselspec.physics.conductors.ampacity import LOW_VOLTAGE_V, Ampacity, ampacity
+from vesselspec.physics.conductors.ampacity import Ampacity, ampacity
 from vesselspec.physics.conductors.protection import DeviceLimit, device_limit
-from vesselspec.physics.loads.demand import rating_of
 from vesselspec.rules.boat import Boat, kept
 from vesselspec.rules.book import Lacks, Open, Says, Sound, rule
 from vesselspec.rules.findings import NOTICE, WARNING, At
 from vesselspec.rules.parallel import Parallel, limit_together, parallel_to, paralleling
-from vesselspec.standards import figure
 
 _LIVE = (*LINES, "DC+")
 _WORKING = frozenset((*_LIVE, "N", "DC-"))
-_INCH_M = 0.0254
-_FOOT_M = 0.3048
 
 
 @dataclass(frozen=True)
@@ -53,7 +45,7 @@ def guarded_cores(boat: Boat) -> tuple[Guarded, ...]:
 
 def _guarded_cores(boat: Boat) -> Iterator[Guarded]:
     network, segments = boat.network, boat.feeds
-    cranking = _main_feeds(boat)
+    cranking = main_feeds(boat)
     for run in network.cores:
         if run.link < 0:
             continue
@@ -66,25 +58,7 @@ def _guarded_cores(boat: Boat) -> Iterator[Guarded]:
             yield Guarded(run, max(feed.emission.volts for feed in feeds), feeds, run.link in cranking)
 
 
-def _between(network: Network, links: set[int], ends: set[int]) -> set[int]:
-    """Those of the links that lie on a way between two of the ends: what is left when all dead ends are cut back."""
-    left: dict[int, set[int]] = defaultdict(set)
-    for number in links:
-        left[network.links[number].a].add(number)
-        left[network.links[number].b].add(number)
-    bare = [terminal for terminal in left if terminal not in ends]
-    while bare:
-        terminal = bare.pop()
-        if len(left[terminal]) == 1:
-            number = left[terminal].pop()
-            other = network.links[number].other(terminal)
-            left[other].discard(number)
-            if other not in ends:
-                bare.append(other)
-    return {number for numbers in left.values() for number in numbers}
-
-
-def _main_feeds(boat: Boat) -> set[int]:
+def main_feeds(boat: Boat) -> set[int]:
     """The links of the main feeds of engine-cranking motors, from a battery or alternator or the last fuse on.
 
     A combining relay that works by itself joins banks and is no such feed.
@@ -112,7 +86,7 @@ def _main_feeds(boat: Boat) -> set[int]:
     fed = {part[supply] for supply in supplies}
     fuses = {t for n in fused for t in (network.links[n].a, network.links[n].b) if part[t] not in fed}
     own = {n for n in links if part[network.links[n].a] in cranked}
-    return _between(network, own, motors | supplies | fuses)
+    return between(network, own, motors | supplies | fuses)
 
 
 def loaded_conductors(boat: Boat) -> dict[str, int]:
@@ -322,7 +296,7 @@ def _in_parallel(boat: Boat, worst: Protection, beside: Parallel, run: CoreRun) 
 
 
 #: What an ampacity names as unknown, in words.
-_WORDS = {"insulation": "its insulation temperature", "space": "its route", "bundle": "what it is bundled with"}
+UNKNOWN = {"insulation": "its insulation temperature", "space": "its route", "bundle": "what it is bundled with"}
 
 
 def _missing(boat: Boat, each: Protection) -> Iterator[Lacks]:
@@ -337,136 +311,7 @@ def _missing(boat: Boat, each: Protection) -> Iterator[Lacks]:
         yield Lacks(item=each.cable, at=at, missing=f"an ampacity for {run.size.text} in the tables")
     else:
         for name in each.carries.unknown:
-            yield Lacks(item=cable.id, at=at, missing=_WORDS.get(name, name))
-
-
-# --- conductors with nothing before them ----------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Allowance:
-    """How long a conductor may be before its first device, and by which rule."""
-
-    length_m: float
-    source: str
-    #: What a sheath would allow, where nobody recorded whether there is one.
-    sheathed_m: float | None = None
-
-
-@rule(
-    "conductor-unprotected",
-    WARNING,
-    title="A conductor has no overcurrent device between it and a source",
-    why="A chafed or shorted conductor carries all that the source can give until it burns.",
-    remedy="Fit a fuse or breaker at the source, within the distance that the rule allows.",
-    source="33 CFR 183.455(b), 183.460(a)",
-    needs="where devices stand; length, size and sheath of every cable before its first device; what alternators limit",
-)
-def unprotected(boat: Boat) -> Iterator[Says | Lacks | Sound]:
-    """Live conductors that a source feeds without a device in between, beyond the allowed distance."""
-    seen: set[tuple[str, str]] = set()
-    leading = _leads_to_device(boat)
-    for each in guarded_cores(boat):
-        if each.cranking:
-            continue
-        cable = each.run.cable
-        yield Sound(cable.id)  # unless one of its feeds says otherwise
-        for feed in each.feeds:
-            source = feed.emission.source
-            if feed.device is not None or (cable.id, source) in seen:
-                continue
-            seen.add((cable.id, source))
-            limited = _limited(boat, feed, each)
-            if isinstance(limited, Lacks):
-                yield limited
-            elif not limited:
-                yield from _beyond(boat, cable, feed, leads=each.run.link in leading)
-
-
-def _leads_to_device(boat: Boat) -> set[int]:
-    """Live links with an overcurrent device or another source beyond them, or an end that nobody knows."""
-    network = boat.network
-    live = {n for n, terminal in enumerate(network.terminals) if terminal.pole in _LIVE or terminal.loose}
-    links = {n for n, link in enumerate(network.links) if link.a in live and link.b in live}
-    devices = {n for n in links if network.links[n].protective}
-    ends = {t for n in devices for t in (network.links[n].a, network.links[n].b)}
-    ends |= {e.terminal for e in network.emissions} | {n for n in live if network.terminals[n].loose}
-    return _between(network, links - devices, ends)
-
-
-def _limited(boat: Boat, feed: Feed, each: Guarded) -> bool | Lacks:
-    """Whether the source itself cannot give more than the conductor carries."""
-    device = boat.vessel.devices.get(feed.emission.source)
-    if feed.emission.supply == "charging" and not isinstance(device, Alternator | SolarArray):
-        return True  # chargers and converters limit their own output: common practice, no source
-    if isinstance(device, Alternator):
-        if device.self_limiting is None:
-            return Lacks(
-                item=device.id, at=boat.at(device.id), missing="whether it is self-limiting", stops=(each.run.cable.id,)
-            )
-        return device.self_limiting
-    if isinstance(device, Inverter | InverterCharger | SolarArray):
-        if isinstance(device, SolarArray):
-            limit = device.short_circuit_a
-        else:
-            lines = sum(
-                e.source == device.id and e.pole in LINES and e.supply == "inverter" for e in boat.network.emissions
-            )
-            limit = rating_of(device, boat.vessel.systems.get(feed.emission.system or ""), lines)
-        if limit is None:
-            return Lacks(item=device.id, at=boat.at(device.id), missing="its rated output", stops=(each.run.cable.id,))
-        cable = each.run.cable.id
-        carries = core_ampacity(boat, each.run, each.volts, loaded_conductors(boat)[cable])
-        if each.run.size is None:
-            return Lacks(item=cable, at=At("cables", cable), missing="its size")
-        if carries is not None and carries.low_a < limit <= carries.high_a:
-            return Lacks(item=cable, at=At("cables", cable), missing=_WORDS.get(carries.unknown[0], carries.unknown[0]))
-        return carries is not None and carries.low_a >= limit
-    return False
-
-
-def _allowance(boat: Boat, cable: Cable, feed: Feed) -> Allowance:
-    """The longest run before the first device."""
-    device = boat.vessel.devices.get(feed.emission.source)
-    sheath = boat.sheath(cable)
-    if isinstance(device, ShoreInlet):
-        inlet = figure("shore_inlet_distance")
-        return Allowance(float(inlet.data["max_ft"]) * _FOOT_M, inlet.source)
-    if feed.emission.supply == "battery":
-        battery = figure("cfr33_183_460a_battery")
-        return Allowance(float(battery.data["max_distance_in"]) * _INCH_M, battery.source)
-    placement = figure("abyc_ac_placement" if feed.emission.volts >= LOW_VOLTAGE_V else "cfr33_183_455_placement")
-    *_, bare, sheathed = sorted(float(row["max_distance_in"]) * _INCH_M for row in placement.data["rows"])
-    if sheath is None:
-        return Allowance(bare, placement.source, sheathed)
-    return Allowance(sheathed if sheath else bare, placement.source)
-
-
-def _beyond(boat: Boat, cable: Cable, feed: Feed, *, leads: bool) -> Iterator[Says | Lacks]:
-    allowed = _allowance(boat, cable, feed)
-    source = feed.emission.source
-    at = At("cables", cable.id)
-    if not leads:
-        yield Says(
-            items=(cable.id, source),
-            at=at,
-            what=f"cable {cable.id} is fed by {boat.vessel.name_of(source)}, and no overcurrent device stands "
-            "before it or behind it",
-            source=allowed.source,
-        )
-    elif cable.length_m is None:
-        yield Lacks(item=cable.id, at=at, missing="its length")
-    elif allowed.sheathed_m is not None and allowed.length_m < cable.length_m <= allowed.sheathed_m:
-        yield Lacks(item=cable.id, at=at, missing="whether it has a sheath")
-    elif cable.length_m > allowed.length_m + 1e-9:
-        inches = allowed.length_m / _INCH_M
-        yield Says(
-            items=(cable.id, source),
-            at=at,
-            what=f"cable {cable.id} is fed by {boat.vessel.name_of(source)} with no overcurrent device "
-            f"between them over {cable.length_m:.3g} m; {allowed.length_m:.3g} m ({inches:.0f} in) is allowed",
-            source=allowed.source,
-        )
+            yield Lacks(item=cable.id, at=at, missing=UNKNOWN.get(name, name))
 
 
 @rule(

@@ -108,7 +108,7 @@ def residuals_of(vessel: Vessel) -> dict[str, Residual]:
     """Every device that opens on leakage to earth, by its address. Those inside receptacles protect what is beyond."""
     every: list[tuple[str, Way | Breaker | ResidualCurrentSwitch]] = [(p, w) for p, (_, _, w) in vessel.ways.items()]
     every += [(k, d) for k, d in vessel.devices.items() if isinstance(d, Breaker | ResidualCurrentSwitch)]
-    return {key: Residual(key, each.residual_a, each.delay_s) for key, each in every if each.residual_a is not None}
+    return {key: Residual(key, each.residual_a, each.delay_s) for key, each in every if each.residual_a}
 
 
 # --- what stands between a source and a place -----------------------------------------------------------
