@@ -14,7 +14,7 @@ from vesselspec.network.compile import compile_network
 from vesselspec.network.graph import LINES, Emission, Network
 from vesselspec.network.outward import outward
 
-from .test_reach import quick
+from .test_reach import exploding, quick
 from .vessels import combinations, holds, is_small, vessels
 
 LIVE = (*LINES, "DC+")
@@ -74,3 +74,12 @@ def test_distances_are_brute_force(vessel: Vessel) -> None:
             assert told.terminals == reached
             for each in told.stretches:
                 assert each.metres == pytest.approx(sum(one.run.cable.length_m or 0.0 for one in each.way))
+
+
+def test_selectors_in_a_row_do_not_double_the_ways_without_end() -> None:
+    """2^14 ways; beyond those that are kept none is missed: the last box is reached."""
+    network = compile_network(exploding(14))
+    (source,) = (emission for emission in network.emissions if emission.pole == "L1")
+    told = outward(network, source)
+    assert network.index["box-13", "L1"] in told.terminals
+    assert {each.link for each in told.stretches} == set(network.core_of)

@@ -17,6 +17,9 @@ from vesselspec.network.graph import LINES, CoreRun, Emission, Link, Network
 from vesselspec.network.reach import Needs, agree, asks_no_more
 
 _LIVE = (*LINES, "DC+")
+#: Ways kept to one terminal. The next one goes on as if no position were taken yet: that names a way too many rather
+#: than one too few, and ends the search where selectors in a row would double the ways without end.
+_MOST_WAYS = 64
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,7 +82,9 @@ def outward(
         metres, _, here, needs, before, tapped = heapq.heappop(queue)
         if any(asks_no_more(old, dict(needs)) for old in settled.get(here, ())):
             continue
-        settled.setdefault(here, []).append(needs)
+        if len(settled.setdefault(here, [])) >= _MOST_WAYS:
+            needs = ()
+        settled[here].append(needs)
         for at in network.at[here]:
             link = network.links[at]
             there = network.terminals[link.other(here)]
