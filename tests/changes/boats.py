@@ -54,7 +54,7 @@ TWO_SOURCES: Raw = {
             "sections": {
                 "a": {
                     "ways": {
-                        "main": {"poles": ["L1"], "rating": "30 A", "duty": "main"},
+                        "main": {"poles": ["L1", "N"], "rating": "30 A", "duty": "main"},
                         "1": {"poles": ["L1"], "rating": "15 A", "label": "Heater"},
                         "2": {"poles": ["L1"], "rating": "15 A", "label": "Spare", "spare": True},
                     }
