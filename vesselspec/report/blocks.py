@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
-from html import escape as html_escape
 
+from vesselspec.report import html
 from vesselspec.report.markdown import escape, quoted
-from vesselspec.report.terminal import Page, clean, one_line
+from vesselspec.report.terminal import Page, one_line
 
 
 @dataclass(frozen=True)
@@ -112,83 +112,6 @@ def as_markdown(blocks: Iterable[Block]) -> str:
     return "\n".join(lines)
 
 
-_STYLE = """
-@page { margin: 11mm; }
-* { box-sizing: border-box; }
-body { font: 9.2pt/1.2 "DejaVu Sans", Arial, Helvetica, sans-serif; color: #000; background: #fff;
-  max-width: 186mm; margin: 0 auto; padding: 4mm 0; }
-h1 { font-size: 16pt; margin: 0 0 1mm; border-bottom: 1mm solid #000; }
-h2 { font-size: 11pt; margin: 2.5mm 0 0.5mm; break-after: avoid; }
-h3 { font-size: 9.5pt; margin: 2mm 0 0.5mm; break-after: avoid; }
-p { margin: 0.6mm 0; }
-p.strong { font-size: 13pt; font-weight: bold; margin: 1mm 0; }
-p.note { font-size: 8.5pt; }
-p.caution { border: 0.5mm solid #000; border-left-width: 2.5mm; padding: 0.5mm 2mm; font-size: 8.5pt;
-  break-inside: avoid; }
-ul { margin: 1mm 0; padding-left: 6mm; }
-ul.small { font-size: 8.2pt; padding-left: 0; list-style: none; margin: 0.5mm 0; }
-li { break-inside: avoid; }
-table { border-collapse: collapse; width: 100%; margin: 0.6mm 0 1.2mm; font-size: 8.5pt; }
-th, td { border: 0.2mm solid #000; padding: 0.2mm 1.2mm; text-align: left; vertical-align: top;
-  overflow-wrap: anywhere; }
-thead { display: table-header-group; }
-tr { break-inside: avoid; }
-th { border-bottom-width: 0.6mm; }
-.right { text-align: right; white-space: nowrap; }
-table.grid { table-layout: fixed; font-size: 8pt; }
-table.grid td, table.grid th { text-align: center; padding: 0.3mm; overflow-wrap: normal; }
-table.grid td:first-child, table.grid th:first-child { text-align: left;
-  width: 50mm; white-space: nowrap; overflow: hidden; text-overflow: ellipsis; }
-.no { font-weight: bold; border-width: 0.6mm;
-  background: repeating-linear-gradient(45deg, #fff 0 1.2mm, #ddd 1.2mm 1.6mm); }
-@media print { body { padding: 0; } * { print-color-adjust: exact; -webkit-print-color-adjust: exact; } }
-""".strip()
-
-
-def html(text: str) -> str:
-    """Text of the record as it may stand in HTML or SVG."""
-    return html_escape(" ".join(clean(text).split()), quote=True)
-
-
 def as_html(title: str, blocks: Iterable[Block]) -> str:
     """The page as one HTML file that needs nothing else, to be read on a screen or printed on A4 or Letter."""
-    body: list[str] = []
-    for block in blocks:
-        match block:
-            case Heading():
-                body.append(f"<h{block.level}>{html(block.text)}</h{block.level}>")
-            case Paragraph():
-                kind = f' class="{block.mark}"' if block.mark else ""
-                body.append(f"<p{kind}>{html(block.text)}</p>")
-            case Bullets():
-                kind = ' class="small"' if block.small else ""
-                body.append(f"<ul{kind}>" + "".join(f"<li>{html(item)}</li>" for item in block.items) + "</ul>")
-            case Table():
-                body += _html_table(block)
-    head = (
-        '<meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">'
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
-    )
-    return (
-        f'<!DOCTYPE html>\n<html lang="en">\n<head>{head}\n<title>{html(title)}</title>\n<style>\n{_STYLE}\n</style>'
-        f"</head>\n<body>\n{chr(10).join(body)}\n</body>\n</html>\n"
-    )
-
-
-def _html_table(table: Table) -> Sequence[str]:
-    def cell(tag: str, column: int, text: str) -> str:
-        kinds = [
-            kind for kind, on in (("right", column in table.right), ("no", tag == "td" and text.startswith("NO"))) if on
-        ]
-        attribute = f' class="{" ".join(kinds)}"' if kinds else ""
-        inner = html(text)
-        return f"<{tag}{attribute}>{inner}</{tag}>"
-
-    head = "".join(cell("th", column, text) for column, text in enumerate(table.head))
-    lines = [
-        f"<table{' class=' + chr(34) + 'grid' + chr(34) if table.grid else ''}>",
-        f"<thead><tr>{head}</tr></thead>",
-    ]
-    lines.append("<tbody>")
-    lines += ["<tr>" + "".join(cell("td", c, text) for c, text in enumerate(row)) + "</tr>" for row in table.rows]
-    return [*lines, "</tbody></table>"]
+    return html.page("blocks.html", title=title, blocks=[(type(block).__name__, block) for block in blocks])

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from vesselspec.model.vessel import Vessel
 from vesselspec.physics.loads.energy import DAY_H, BankDay, Day
-from vesselspec.report.blocks import html
 from vesselspec.report.energy import clock, title_of, verdict
+from vesselspec.report.html import text as html
 from vesselspec.report.terminal import CAUTIONS
 
 _WIDTH, _LEFT, _RIGHT = 800.0, 64.0, 24.0

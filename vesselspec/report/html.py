@@ -1,0 +1,47 @@
+"""Pages in HTML: templates that escape whatever the record says; printable, nothing fetched from anywhere."""
+
+from __future__ import annotations
+
+from functools import cache
+from html import escape
+from typing import TYPE_CHECKING, Any
+
+from vesselspec.report.terminal import CAUTIONS, one_line
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+#: What a page may load: nothing but its own styles. A page with a script or pictures gives a wider one.
+POLICY = "default-src 'none'; style-src 'unsafe-inline'"
+
+
+def text(said: str) -> str:
+    """Text of the record as it may stand in HTML or SVG: nothing in it is markup."""
+    return escape(one_line(said))
+
+
+def page(
+    template: str, *, title: str, policy: str = POLICY, cautions: tuple[str, ...] = CAUTIONS, **content: Any
+) -> str:
+    """A template of `templates/` filled in. Every text is escaped and on one line; a name it lacks is an error."""
+    return _environment().get_template(template).render(title=title, policy=policy, cautions=cautions, **content)
+
+
+@cache
+def _environment() -> Environment:
+    from jinja2 import Environment, PackageLoader, StrictUndefined  # noqa: PLC0415 - slow, and only pages need it
+
+    return Environment(
+        loader=PackageLoader("vesselspec.report"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        finalize=_shown,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+
+
+def _shown(value: Any) -> Any:
+    """A value in a template; markup that is ready (`Markup`) is a class of its own and stays."""
+    return one_line(value) if type(value) is str else value
