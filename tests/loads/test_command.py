@@ -61,6 +61,41 @@ def test_within_ratings_is_0_and_over_is_1(tmp_path: Path, capsys: pytest.Captur
     assert "OVER by 1.0" in out
 
 
+def test_several_conditions_begin_with_an_overview(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Side by side, then only what wants attention; all of it on request; the same for machines either way."""
+    winter = {"running": ["shore"], "demand": {"heater-1": 1, "heater-2": 1, "oven": 1, "outlet": 1}}
+    record = split_phase(
+        devices={"shore": {"rating": "25 A"}}, conditions={"winter": winter, "laid-up": {"running": ["shore"]}}
+    )
+    folder = written(tmp_path, record)
+    status, out, _ = said(capsys, folder)
+    assert status == 1
+    words = [line.split() for line in out.splitlines()]
+    assert ["shore", "L1", "25", "16.0,", "64", "%", "-", "OVER:", "30.0,", "120", "%"] in words
+    assert ["main/a", "L1", "100", "%", "30.0", "30", "device", "winter"] in words
+    assert "Neutral currents" not in out
+    assert "in: alongside, laid-up" in out, "what is quiet is told as quiet"
+    full = said(capsys, folder, "--detail")[1]
+    assert full.count("Neutral currents") == 2, "none flows in laid-up"
+    assert data(capsys, folder) == data(capsys, folder, "--detail")
+    assert "Neutral currents" in said(capsys, folder, "--condition", "winter")[1], "one condition is told in full"
+    assert said(capsys, folder, "--detail", "--energy")[0] == 2
+
+
+def test_a_table_is_no_wider_than_the_page(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Words move to further lines; figures and addresses stay whole."""
+    from vesselspec.report.blocks import Table, as_text
+    from vesselspec.report.terminal import Page
+
+    table = Table(
+        ("item", "at-anchor-night", "A", "why"), (("a-long-address/section/12", "1.5, 3 %", "12.5", "x " * 60),), (2,)
+    )
+    lines = as_text(Page(width=80, colour=False), [table]).splitlines()
+    assert max(map(len, lines)) <= 80
+    assert "a-long-address/section/12" in lines[1] or "a-long-address/section/12" in lines[2]
+    assert sum(line.count("x") for line in lines) == 60
+
+
 def test_the_sums_for_machines(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     found = data(capsys, written(tmp_path, split_phase()))
     (condition,) = found["conditions"]

@@ -44,6 +44,7 @@ _STRETCH = re.compile(r"^\s*(?P<name>[^:]+?)\s*:\s*(?P<time>.+?)\s*$")
 @click.option(
     "--condition", "conditions", metavar="ID", multiple=True, help="Only this condition; may be given several times."
 )
+@click.option("--detail", is_flag=True, help="Every source, neutral, feeder and bus of every condition.")
 @click.option("--fit", is_flag=True, help="The best set of loads that --source can run at once.")
 @click.option("--card", is_flag=True, help="The crew's load card of --source; with --out as HTML to print.")
 @click.option("--energy", is_flag=True, help="24 hours: charge and discharge of every bank, generator hours.")
@@ -59,6 +60,7 @@ def command(
     at: str | None,
     output: str,
     conditions: tuple[str, ...],
+    detail: bool,
     fit: bool,
     card: bool,
     energy: bool,
@@ -72,7 +74,8 @@ def command(
 ) -> int:
     """Loads of VESSEL (a folder; default: here) in each operating condition, beside what every source can give.
 
-    Alone it adds up every source, panel feeder and bus. --fit finds what can run at once, --card writes the card
+    Alone it adds up every source, panel feeder and bus: an overview of all conditions and what wants attention in
+    each; with --condition or --detail in full. --fit finds what can run at once, --card writes the card
     for the crew, --energy follows the batteries through a day.
 
     Exit status: 0 all within ratings; 1 something over its rating, not everything fits, or a bank does not last;
@@ -85,6 +88,8 @@ def command(
     _refuse(not energy, {"--day": day, "--charged": charged if charged != "100 %" else None}, "--energy")
     if (fit or card) and source is None:
         raise click.UsageError(f"{'--fit' if fit else '--card'} needs --source")
+    if detail and (fit or card or energy):
+        raise click.UsageError("--detail is for the loads themselves, without --fit, --card and --energy")
     limit_a = None if limit is None else _quantity("current", limit, "--limit")
     start = _quantity("percent", charged, "--charged")
     if not 0 <= start <= 1:
@@ -112,7 +117,7 @@ def command(
     elif energy:
         result = asked.energy(day, start)
     else:
-        result = asked.loads()
+        result = asked.loads(detail=detail)
     return result.write(output, out)
 
 
@@ -222,7 +227,7 @@ class _Asked:
     subject: Subject
     conditions: tuple[str, ...]
 
-    def loads(self) -> _Result:
+    def loads(self, *, detail: bool) -> _Result:
         from vesselspec.physics.loads.loading import loading_of
         from vesselspec.report.loads import loads_blocks, loads_json
 
@@ -243,7 +248,7 @@ class _Asked:
         over = any(each.over or any(feeder.over for feeder in each.feeders) for each in loadings)
         return _Result(
             "loads",
-            loads_blocks(self.subject, vessel, loadings, not_judged),
+            loads_blocks(self.subject, vessel, loadings, not_judged, detail=detail),
             loads_json(self.subject, vessel, loadings, not_judged),
             FINDINGS if over else SOUND,
             {},

@@ -69,24 +69,38 @@ def as_text(page: Page, blocks: Iterable[Block]) -> str:
 
 
 def _text_table(page: Page, table: Table) -> None:
+    """A table as wide as the page at most, as far as its words allow: wide columns are broken, figures never."""
     cells = [tuple(one_line(cell) for cell in row) for row in (table.head, *table.rows)]
-    last = len(table.head) - 1
     widths = [max(len(row[column]) for row in cells) for column in range(len(table.head))]
-    before = sum(widths[:last]) + 2 * last + 2
-    room = max(page.width - before, 16)
-    wraps = last not in table.right and not table.grid
-    for row in cells:
-        parts = [
-            cell.rjust(width) if column in table.right else cell.ljust(width)
-            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
+    if not table.grid:
+        fixed = [column in table.right for column in range(len(widths))]
+        least = [
+            width if fixed[column] else max(len(part) for row in cells for part in _parts(row[column], row is cells[0]))
+            for column, width in enumerate(widths)
         ]
-        if not wraps:
-            page.line(("  " + "  ".join(parts)).rstrip())
-            continue
-        lines = textwrap.wrap(row[last], room, break_long_words=False, break_on_hyphens=False) or [""]
-        page.line(("  " + "  ".join([*parts[:last], lines[0]])).rstrip())
-        for line in lines[1:]:
-            page.line(" " * before + line)
+        excess = 2 * len(widths) + sum(widths) - page.width
+        while excess > 0 and (loose := [c for c, width in enumerate(widths) if width > least[c]]):
+            widest = max(loose, key=lambda column: widths[column])
+            widths[widest] -= 1
+            excess -= 1
+    for row in cells:
+        columns = [_in_lines(cell, widths[column], row is cells[0]) for column, cell in enumerate(row)]
+        for number in range(max(map(len, columns))):
+            parts = [lines[number] if number < len(lines) else "" for lines in columns]
+            said = (
+                part.rjust(width) if column in table.right else part.ljust(width)
+                for column, (part, width) in enumerate(zip(parts, widths, strict=True))
+            )
+            page.line(("  " + "  ".join(said)).rstrip())
+
+
+def _parts(cell: str, head: bool) -> list[str]:
+    """What a cell is broken into at most: words; an id in a heading also after its hyphens."""
+    return (cell.replace("-", "- ") if head else cell).split(" ") or [""]
+
+
+def _in_lines(cell: str, width: int, head: bool) -> list[str]:
+    return textwrap.wrap(cell, width, break_long_words=False, break_on_hyphens=head) or [""]
 
 
 def as_markdown(blocks: Iterable[Block]) -> str:

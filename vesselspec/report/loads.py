@@ -12,6 +12,7 @@ from vesselspec.physics.loads.demand import NO_FACTOR
 from vesselspec.physics.loads.loading import Feeder, Imbalance, Line, Loading, breaker_share
 from vesselspec.report.amps import amps, field, left, rated, told, too_much
 from vesselspec.report.blocks import Block, Bullets, Heading, Paragraph, Table
+from vesselspec.report.loads_overview import overview_blocks
 from vesselspec.report.survey import FORMAT, Subject
 from vesselspec.report.terminal import CAUTIONS
 
@@ -112,18 +113,40 @@ def _lasting(vessel: Vessel, loading: Loading) -> list[str]:
     ]
 
 
-def condition_blocks(vessel: Vessel, loading: Loading) -> list[Block]:
-    """One condition's page."""
+def condition_blocks(vessel: Vessel, loading: Loading, *, detail: bool = True) -> list[Block]:
+    """One condition's page; without detail only what wants attention, and nothing but its heading if nothing does."""
     condition = vessel.conditions[loading.condition]
     title = f"{condition.name} ({condition.id})" if condition.name else condition.id
     blocks: list[Block] = [Heading(title)]
+    if detail:
+        blocks += _in_full(vessel, loading)
+    over = [f"{told(vessel, line.element)}: {_sum(line)} A, rated {rated(line.rating_a)} A" for line in loading.over]
+    if over:
+        blocks += [Paragraph("OVER THEIR RATING:", "strong"), Bullets(tuple(over))]
+    near = [
+        f"{told(vessel, line.element)}: {_sum(line)} A of {rated(line.rating_a)} A" for line in _near(loading.devices)
+    ]
+    if near:
+        blocks += [
+            Heading(f"Devices and switches at {_NEAR * 100:.0f} % of their rating or more", 3),
+            Bullets(tuple(near)),
+        ]
+    lasting = _lasting(vessel, loading)
+    if lasting:
+        blocks += [Heading("Continuous load on breakers", 3), Bullets(tuple(lasting))]
+    factors = [published_told(vessel, each) for each in published_of(vessel, condition) if each.factor is not None]
+    if factors:
+        blocks += [Heading("Published demand factors that the record asks for", 3), Bullets(tuple(factors))]
+    return blocks + _gaps(vessel, loading)
+
+
+def _in_full(vessel: Vessel, loading: Loading) -> list[Block]:
+    """Every source, neutral, feeder and bus of a condition."""
+    blocks: list[Block] = []
     if loading.sources:
         blocks += [Heading("Sources", 3), _source_table(vessel, loading.sources)]
     else:
         blocks.append(Paragraph("No load in this condition draws from a source."))
-    over = [f"{told(vessel, line.element)}: {_sum(line)} A, rated {rated(line.rating_a)} A" for line in loading.over]
-    if over:
-        blocks += [Paragraph("OVER THEIR RATING:", "strong"), Bullets(tuple(over))]
     said = [
         f"{' with '.join(each.items)}: {each.larger} carries {amps(each.amps)} A more than {each.smaller}, "
         f"{each.share * 100:.0f} % of {each.larger}"
@@ -145,21 +168,7 @@ def condition_blocks(vessel: Vessel, loading: Loading) -> list[Block]:
     if loading.feeders:
         blocks += [Heading("Panel feeders and buses", 3), _feeder_table(loading.feeders)]
         blocks += [Heading("What they carry", 3), _carried_table(vessel, loading.feeders)]
-    near = [
-        f"{told(vessel, line.element)}: {_sum(line)} A of {rated(line.rating_a)} A" for line in _near(loading.devices)
-    ]
-    if near:
-        blocks += [
-            Heading(f"Devices and switches at {_NEAR * 100:.0f} % of their rating or more", 3),
-            Bullets(tuple(near)),
-        ]
-    lasting = _lasting(vessel, loading)
-    if lasting:
-        blocks += [Heading("Continuous load on breakers", 3), Bullets(tuple(lasting))]
-    factors = [published_told(vessel, each) for each in published_of(vessel, condition) if each.factor is not None]
-    if factors:
-        blocks += [Heading("Published demand factors that the record asks for", 3), Bullets(tuple(factors))]
-    return blocks + _gaps(vessel, loading)
+    return blocks
 
 
 def published_told(vessel: Vessel, each: Published) -> str:
@@ -200,9 +209,17 @@ def _gaps(vessel: Vessel, loading: Loading) -> list[Block]:
 
 
 def loads_blocks(
-    subject: Subject, vessel: Vessel, loadings: Sequence[Loading], not_judged: Sequence[tuple[str, str]]
+    subject: Subject,
+    vessel: Vessel,
+    loadings: Sequence[Loading],
+    not_judged: Sequence[tuple[str, str]],
+    *,
+    detail: bool = True,
 ) -> list[Block]:
-    """The whole page. `not_judged`: conditions with the reason why they are left out."""
+    """The whole page. `not_judged`: conditions with the reason why they are left out.
+
+    Several conditions begin with an overview; without `detail` each then tells only what wants attention.
+    """
     blocks: list[Block] = [Heading(f"Loads of {subject.vessel}, {subject.state}", 1), *cautions()]
     blocks.append(
         Paragraph(
@@ -211,8 +228,17 @@ def loads_blocks(
             "note",
         )
     )
-    for loading in loadings:
-        blocks += condition_blocks(vessel, loading)
+    blocks += overview_blocks(vessel, loadings)
+    whole = detail or len(loadings) < 2
+    pages = [condition_blocks(vessel, loading, detail=whole) for loading in loadings]
+    blocks += [block for parts in pages if len(parts) > 1 for block in parts]
+    quiet = [loading.condition for loading, parts in zip(loadings, pages, strict=True) if len(parts) == 1]
+    if quiet:
+        blocks.append(Paragraph(f"Nothing is over its rating or near it in: {', '.join(quiet)}."))
+    if not whole:
+        blocks.append(
+            Paragraph("Every source, neutral, feeder and bus: name one with --condition, or say --detail.", "note")
+        )
     if not_judged:
         blocks.append(Heading("Conditions that cannot be judged"))
         blocks.append(Bullets(tuple(f"{name}: {why}" for name, why in not_judged)))
