@@ -27,11 +27,12 @@ from vesselspec.revisions import RevisionError
 def command(vessel: Path, at: str | None, out: Path, panels: tuple[str, ...]) -> int:
     """Draw VESSEL (a folder; default: here): an overview from the sources to the panels, and each panel on its own.
 
-    Each sheet fits A4. What leads off a sheet names the sheet where it goes on. The .dot files are the same for
-    the same record, byte for byte.
+    Of each panel there are sheets that list its ways, and schematics: every core from its bar through the device to
+    what is at its far end. Each fits A4. What leads off a sheet names the sheet where it goes on. The .dot files are
+    the same for the same record, byte for byte.
     """
     from vesselspec.cli.pictures import as_files
-    from vesselspec.draw import overview_sheets, panel_sheets
+    from vesselspec.draw import overview_sheets, panel_schematics, panel_sheets
     from vesselspec.network.compile import compile_network
     from vesselspec.report import survey as report
 
@@ -51,6 +52,10 @@ def command(vessel: Path, at: str | None, out: Path, panels: tuple[str, ...]) ->
     for panel in panels or found.panels:
         sheets += panel_sheets(found, network, panel, footer=footer)
     files = as_files(sheets)
+    for panel in panels or found.panels:
+        files |= {
+            f"{each.name}.svg": each.svg.encode() for each in panel_schematics(found, network, panel, footer=footer)
+        }
     write_files(out, files)
     put("".join(f"{out / name}\n" for name in sorted(files)))
     return SOUND

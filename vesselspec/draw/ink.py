@@ -12,15 +12,20 @@ _PALE: Final = 0.55
 
 
 def ink(colour: str) -> str:
-    """The colour list of a core's line: base, stripe, base, side by side, in a dark casing where it is pale."""
+    """The colour list of a core's line for the layout engine."""
+    return ":".join(strands(colour))
+
+
+def strands(colour: str) -> tuple[str, ...]:
+    """The colours of a core's line, side by side: base, stripe, base, in a dark casing where it is pale."""
     known = normalise_colour(colour)
     if known is None:
-        return UNKNOWN
+        return (UNKNOWN,)
     base, *stripe = insulation_hex(known)
-    strands = [base, *stripe, base] if stripe else [base]
-    if any(_brightness(strand) > _PALE for strand in strands):
-        strands = [CASING, *strands, CASING]
-    return ":".join(strands)
+    found = [base, *stripe, base] if stripe else [base]
+    if any(_brightness(strand) > _PALE for strand in found):
+        found = [CASING, *found, CASING]
+    return tuple(found)
 
 
 def is_known(colour: str) -> bool:
