@@ -16,6 +16,7 @@ LAYERS = (
     "units",
     "model",
     "record",
+    "sheets",
     "network",
     "physics",
     "rules",

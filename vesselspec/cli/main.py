@@ -30,6 +30,7 @@ COMMANDS = {
     "draw": "draw the sources and panels",
     "expand": "print an item terminal by terminal",
     "explain": "print what a rule says and why",
+    "export": "write panel schedules, cables, loads and devices as spreadsheets",
 }
 
 

@@ -28,6 +28,12 @@ class Places:
     #: collection, id → file, the mapping that holds the entry.
     _holders: Mapping[tuple[str, str], tuple[str, Map]] = field(default_factory=dict)
 
+    def written(self, collection: str, key: str) -> Mapping[str, Any]:
+        """Return an entry as its file writes it. Raises KeyError for an entry that is not there."""
+        _, holder = self._holders[collection, key]
+        entry: Mapping[str, Any] = holder[key]
+        return entry
+
     def of(self, collection: str, path: str, *fields: str | int) -> Place:
         """Return the place of an entry, or of a field inside it as far as it is written.
 

@@ -1,0 +1,1 @@
+"""Spreadsheets out and in."""
