@@ -31,7 +31,10 @@ COMMANDS = {
     "expand": "print an item terminal by terminal",
     "explain": "print what a rule says and why",
     "export": "write panel schedules, cables, loads and devices as spreadsheets",
+    "import": "take in a list of loads or cables, shown before anything is written",
 }
+#: Commands whose name cannot be that of a module.
+_MODULES = {"import": "importing"}
 
 
 class _Commands(click.Group):
@@ -43,7 +46,7 @@ class _Commands(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        module = importlib.import_module(f"vesselspec.cli.{cmd_name}")
+        module = importlib.import_module(f"vesselspec.cli.{_MODULES.get(cmd_name, cmd_name)}")
         command: click.Command = module.command
         return command
 
