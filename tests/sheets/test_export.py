@@ -56,6 +56,15 @@ def test_the_panel_schedule_says_what_is_behind_each_way() -> None:
     assert row["Cores"] == "black: L1, red: L2, green: PE"
 
 
+def test_a_core_on_a_bar_of_another_section_is_in_that_sections_schedule() -> None:
+    odd = "{white: {from: 'ac-panel/shore:N', to: N}}"
+    record = boat(f"cables: {{K1: {{type: ac-14, from: ac-panel/backed/3, to: outlets, cores: {odd}}}}}")
+    table = next(each for each in made(record) if each.name == "Panel ac-panel")
+    found = [row for row in table.rows if "K1" in row]
+    assert [row[:2] for row in found] == [("shore", "bars"), ("backed", "3")]
+    assert found[0][-1] == "Only white lands here; the cable runs from ac-panel/backed/3 to outlets."
+
+
 def test_every_way_cable_load_and_device_is_there_once_and_in_order() -> None:
     record = example()
     found = vessel(record)

@@ -212,7 +212,15 @@ def test_ids_are_made_from_names_and_collisions_told() -> None:
 def test_two_columns_for_one_field_must_be_settled() -> None:
     rows = [["Name", "Watts", "Power (kW)"], ["Fan", "9", "0.009"]]
     assert "`power` could be column B (Watts) or column C (Power (kW))" in planned("loads", text(*rows)).open[0][0]
-    assert planned("loads", text(*rows), columns={"Watts": "power"}).entries["fan"]["power"] == "9 W"
+    found = planned("loads", text(*rows), columns={"Watts": "power"})
+    assert found.entries["fan"]["power"] == "9 W"
+    assert found.seating.seats[2].why == "another column was set to be `power`"
+    found = planned("loads", text([*rows[0], "Shelf"], rows[1]), columns={"Watts": ""})
+    assert [seat.why for seat in found.seating.seats[1:]] == [
+        "set to be left out",
+        "by its heading",
+        "no field is known under this heading",
+    ]
 
 
 def test_units_beneath_the_heading_and_cells_merged_downwards() -> None:
@@ -300,3 +308,76 @@ def test_a_list_that_names_nothing_is_told() -> None:
     ]
     with pytest.raises(SheetError, match="no row looks like the heading"):
         planned("loads", text(["a", "b"], ["c", "d"]))
+
+
+def test_what_has_another_id_in_the_record_is_not_added_twice() -> None:
+    more = """
+loads: {fan-1: {name: Bilge fan, power: 9 W}}
+cables: {K9: {from: ac-panel/shore/3, to: outlets, formerly: [C017]}}
+"""
+    found = planned("loads", text(["Name", "Power"], ["BILGE FAN", "9 W"]), more=more)
+    assert found.same == ("fan-1",) and not found.entries
+    found = planned("loads", text(["Id", "Name", "Power"], ["fan-2", "Bilge fan", "9 W"]), more=more)
+    assert told(found, TOLD) == ["list.csv:2:B: fan-1 has this name already; is fan-2 the same?"]
+    rows = [["Id", "From", "To"], ["C017", "ac-panel/shore/3", "outlets"], ["K10", "outlets", "ac-panel/shore/3"]]
+    found = planned("cables", text(*rows), more=more)
+    assert told(found, ROW) == ["list.csv:2:A: C017 is what K9 was called; use its id of today"]
+    assert told(found, TOLD) == ["list.csv:3:A: K9 runs between the same places already; is K10 the same cable?"]
+
+
+def test_a_device_in_a_load_list_is_not_made_a_load() -> None:
+    more = "devices: {charger-1: {kind: charger, name: House charger, space: cabin, dc_system: dc}}"
+    found = planned("loads", text(["Name", "Amps"], ["House charger", "12"]), more=more)
+    assert told(found, ROW) == ["list.csv:2:A: the record has it among its devices: charger-1"]
+
+
+def test_a_column_that_is_not_used_is_not_said_to_be() -> None:
+    rows = [["Id", "Circuit", "From", "To"], ["K1", "7", "ac-panel/shore/3", "outlets"]]
+    assert seats(planned("cables", text(*rows)))["Circuit"] == (None, None)
+    found = planned("loads", text(["Name", "Power", "Circuit"], ["Fan", "9 W", "ac-panel shore 3"]))
+    assert "only looked up" in found.seating.seats[2].why
+
+
+def test_thousands_of_names_that_mean_nothing_take_no_minutes() -> None:
+    import time
+
+    began = time.monotonic()
+    rows = [["Id", "From", "To"], *([f"K{n}", f"shelf {n} of cupboard", "outlets"] for n in range(9000))]
+    assert len(planned("cables", text(*rows)).of(ROW)) == 9000
+    assert time.monotonic() - began < 30
+
+
+def test_loads_that_take_turns_may_come_in_the_same_list() -> None:
+    rows = [["Name", "Power", "Alternates with"], ["Oven", "9 W", "Hair dryer"], ["Hair dryer", "8 W", "Lost"]]
+    found = planned("loads", text(*rows, ["Lost", "", "Oven"], ["Lost", "1 W", ""]))
+    assert found.entries["oven"]["alternates_with"] == ["hair-dryer"]
+    found = planned("loads", text(*rows, ["bank", "5 W", ""]))
+    assert "alternates_with" not in found.entries["hair-dryer"]
+    rows[2][2] = "Outlets?"
+    rows.append(["Total", "17 W", "Oven"])
+    assert [*planned("loads", text(*rows)).entries] == ["oven", "hair-dryer"]
+
+
+def test_a_turn_with_a_row_that_is_left_out_is_left_out_too() -> None:
+    rows = [["Id", "Name", "Power", "Alternates with"], ["a", "A", "9 W", "bank"], ["b", "B", "8 W", "shore-1x"]]
+    rows += [["C017", "Old", "1 W", ""], ["d", "D", "8 W", "Old"]]
+    more = "cables: {K9: {from: ac-panel/shore/3, to: outlets, formerly: [C017]}}"
+    found = planned("loads", text(*rows), more=more)
+    assert found.entries["a"]["alternates_with"] == ["bank"]
+    assert "alternates_with" not in found.entries["d"]
+    assert any("names a row that is left out" in each for each in told(found, CELL))
+
+
+def test_a_merged_panel_counts_for_its_first_row_only() -> None:
+    rows = [["Id", "Panel", "Way", "To"], ["K1", "ac-panel", "shore 3", "outlets"], ["K2", "", "shore 4", "outlets"]]
+    found = planned("cables", text(*rows, rows[0]))
+    assert [found.entries[key]["from"] for key in ("K1", "K2")] == ["ac-panel/shore/3", "untraced"]
+    assert 'Not understood there: Way "shore 4".' in found.entries["K2"]["note"]
+    assert not found.of(ROW)
+
+
+def test_receptacles_in_the_record_are_known_for_what_they_are() -> None:
+    rows = [["Id", "Current (A)", "Sockets"], ["sockets-1", "9", "3"], ["sockets-2", "9", "3"]]
+    found = planned("loads", text(*rows), more="loads: {sockets-1: {kind: receptacles, sockets: 3, current: 9 A}}")
+    assert found.same == ("sockets-1",)
+    assert [each.row for each in found.of(CELL)] == [3]

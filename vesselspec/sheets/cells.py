@@ -29,6 +29,7 @@ from vesselspec.model.forms import (
 from vesselspec.record.yaml import YamlError, load, resolve
 from vesselspec.sheets.amounts import CellError, number, quantity, size
 from vesselspec.sheets.table import Broken, Value, digits, shown
+from vesselspec.units import DIMENSIONS
 
 #: What people write where they do not know.
 _UNKNOWN = frozenset(
@@ -192,8 +193,13 @@ def _expected(form: Form) -> str:
             return f"expected one of {', '.join(choices)}"
         case ListOf(of):
             return _expected(of)
+        case Either(by_type):
+            return _expected(by_type[0][1])
         case Count(least, most) | Ratio(least, most):
             return f"expected a number from {least:g} to {most:g}"
+        case Quantity(dimension):
+            kind = DIMENSIONS[dimension]
+            return f"expected {kind.title} as a plain number with its unit, such as {kind.example}"
         case Text(longest):
             return f"expected text of at most {longest} characters"
         case _:

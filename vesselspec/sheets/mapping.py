@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from vesselspec.sheets.amounts import unit_of, units_of
 from vesselspec.sheets.fields import COLUMNS, HEADINGS, Column, column
@@ -101,13 +101,14 @@ def mapped(kind: str, grid: Grid, columns: Mapping[str, str], units: Mapping[str
         if at not in numbers:
             seats.append(Seat(at, ""))
         seats = [_set(kind, each, key) if each.number == at else each for each in seats]
-    own = {each.key for each in seats if each.why.startswith("set ")}
+    own = {each.key for each in seats if each.key is not None and each.why.startswith("set ")}
     seats = [
         Seat(each.number, each.heading, why=f"another column was set to be `{each.key}`")
         if each.key in own and not each.why.startswith("set ")
         else each
         for each in sorted(seats, key=lambda each: each.number)
     ]
+    seats = _ways_settled(kind, seats)
     seats, problems = _with_units(kind, seats, units)
     return Seating(row, tuple(seats), (*_doubled(seats), *_lacking(kind, seats), *problems))
 
@@ -115,28 +116,32 @@ def mapped(kind: str, grid: Grid, columns: Mapping[str, str], units: Mapping[str
 def heading_row(kind: str, grid: Grid, columns: Mapping[str, str] | None = None) -> tuple[int, tuple[str, ...]]:
     """The last row of the heading and its texts. Raises SheetError where no row looks like one."""
     said = {plain(name) for name in columns or {}}
-    best, best_score = 0, 0
+    best, most, headings = 0, 0, []
     for row in range(1, min(len(grid.rows), _SEARCHED) + 1):
         texts = [each for each in grid.rows[row - 1] if isinstance(each, str) and each.strip()]
-        if score := sum(_counts(kind, text, said) for text in texts):
-            taken = score * 100 // max(len(texts), 1)
-            if score >= min(2, len(texts)) and (score, taken) > (best_score, 0):
-                best, best_score = row, score
+        if not any(_counts(kind, text, said) for text in texts):
+            continue
+        merged = _with_above(kind, grid, row, said)
+        known = sum(_counts(kind, text, said) for text in merged)
+        if known > most and known >= min(2, len(texts)):
+            best, most, headings = row, known, merged
     if not best:
         raise SheetError(
             f"{grid.name}: no row looks like the heading of a list of {kind}.",
             f"Give each column a heading, such as {', '.join(_some(kind))}, or name them: --column 'HEADING=FIELD'.",
         )
-    width = grid.columns
-    headings = [_text(grid.at(best, number)) for number in range(1, width + 1)]
-    if best > 1:  # cells that are merged downwards hold their text above
-        above = [_text(grid.at(best - 1, number)) for number in range(1, width + 1)]
-        headings = [own or (up if _counts(kind, up, said) else "") for own, up in zip(headings, above, strict=True)]
     if _is_units(grid, best + 1):
-        beneath = [_text(grid.at(best + 1, number)).strip("()[] ") for number in range(1, width + 1)]
+        beneath = [_text(grid.at(best + 1, number)).strip("()[] ") for number in range(1, grid.columns + 1)]
         headings = [f"{own} ({unit})" if own and unit else own for own, unit in zip(headings, beneath, strict=True)]
         best += 1
     return best, tuple(headings)
+
+
+def _with_above(kind: str, grid: Grid, row: int, said: set[str]) -> list[str]:
+    """The texts of a row; an empty cell has the heading above it, as cells that are merged downwards do."""
+    own = [_text(grid.at(row, number)) for number in range(1, grid.columns + 1)]
+    above = [_text(grid.at(row - 1, number)) if row > 1 else "" for number in range(1, grid.columns + 1)]
+    return [text or (up if _counts(kind, up, said) else "") for text, up in zip(own, above, strict=True)]
 
 
 def score(kind: str, grid: Grid) -> int:
@@ -216,6 +221,20 @@ def _set(kind: str, seat: Seat, key: str) -> Seat:
         own = known[1] if known is not None and known[0].key == key else None
         stated = own or unit_of(field.dimension, last)
     return Seat(seat.number, seat.heading, field, stated, "set by --column")
+
+
+def _ways_settled(kind: str, seats: Sequence[Seat]) -> list[Seat]:
+    """Say what columns of panels and ways are good for: a load holds none, a cable may have its start from them."""
+    starts = any(seat.key == "from" for seat in seats)
+    found = []
+    for seat in seats:
+        told = seat
+        if seat.key in ("panel", "way") and kind == "loads":
+            told = replace(seat, why=f"{seat.why}; only looked up, for a cable is what joins a load to a way")
+        elif seat.key in ("panel", "way") and starts:
+            told = Seat(seat.number, seat.heading, why="another column says where the cables start")
+        found.append(told)
+    return found
 
 
 def _with_units(kind: str, seats: Sequence[Seat], units: Mapping[str, str]) -> tuple[list[Seat], list[tuple[str, str]]]:

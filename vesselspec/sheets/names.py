@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from vesselspec.model.items import UNTRACED
 from vesselspec.model.vessel import Vessel
@@ -12,13 +12,15 @@ from vesselspec.sheets.amounts import CellError
 
 PLACES = "places"
 _LONGEST_ID = 64
+_MOST_ASKED = 200
 
 
 class Names:
-    """The names of a vessel's entries. `added` are ids of loads that the same list brings."""
+    """The names of a vessel's entries. `coming` are the ids and names of loads that the same list brings."""
 
-    def __init__(self, vessel: Vessel, added: Iterable[str] = ()) -> None:
+    def __init__(self, vessel: Vessel, coming: Mapping[str, str] | None = None) -> None:
         self._vessel = vessel
+        self._asked = 0
         self._exact: dict[str, set[str]] = {PLACES: set()}
         self._called: dict[str, dict[str, set[str]]] = {PLACES: {}}
         for name in ("spaces", "systems", "devices", "panels", "loads", "cable_types", "bundles"):
@@ -26,15 +28,15 @@ class Names:
                 self._add(name, key, key, entry.name)
                 if name in ("devices", "panels", "loads"):
                     self._add(PLACES, key, key, entry.name, *entry.formerly)
-        for key in added:
-            self._add("loads", key, key)
+        self._coming = {plain(name): key for key, name in (coming or {}).items()}
+        self._exact.setdefault("loads", set()).update(coming or {})
         self._add_sides()
         self._add_ways()
 
     def _add(self, collection: str, key: str, *names: str | None) -> None:
         self._exact.setdefault(collection, set()).add(key)
         for name in names:
-            if name is not None and (said := _plain(name)):
+            if name is not None and (said := plain(name)):
                 self._called.setdefault(collection, {}).setdefault(said, set()).add(key)
 
     def _add_sides(self) -> None:
@@ -62,15 +64,29 @@ class Names:
             return text
         if collections == (PLACES,) and text == UNTRACED:
             return text
-        found = sorted({key for each in collections for key in self._called.get(each, {}).get(_plain(text), ())})
+        found = sorted({key for each in collections for key in self._called.get(each, {}).get(plain(text), ())})
+        if not found and "loads" in collections and plain(text) in self._coming:
+            return self._coming[plain(text)]
         if len(found) == 1:
             return found[0]
         if found:
             raise CellError(f"it may be {' or '.join(found[:4])}")
         known = sorted(key for each in collections for key in self._exact.get(each, ()))
-        near = difflib.get_close_matches(text, known, n=1)
+        near = self._near(text, known)
         what = " or ".join(each.removesuffix("s").replace("_", " ") for each in collections)
-        raise CellError(f"the record has no such {what}" + (f"; did the list mean {near[0]}?" if near else ""))
+        raise CellError(f"the record has no such {what}" + (f"; did the list mean {near}?" if near else ""))
+
+    def called(self, collection: str, name: str) -> str | None:
+        """The one entry of a collection that has this name, however it is spelt."""
+        found = self._called.get(collection, {}).get(plain(name), set())
+        return next(iter(found)) if len(found) == 1 else None
+
+    def _near(self, text: str, known: list[str]) -> str | None:
+        """What the list may have meant; a list that means nothing here does not get to ask for ever."""
+        self._asked += 1
+        if self._asked > _MOST_ASKED or len(text) > _LONGEST_ID:
+            return None
+        return next(iter(difflib.get_close_matches(text, known, n=1)), None)
 
 
 def slug(name: str, *, keep_case: bool = False) -> str:
@@ -85,5 +101,6 @@ def slug(name: str, *, keep_case: bool = False) -> str:
     return "-".join(words).strip("._+-")[:_LONGEST_ID].rstrip("._+-")
 
 
-def _plain(text: str) -> str:
+def plain(text: str) -> str:
+    """A name without what people write in several ways: capitals, blanks, signs."""
     return "".join(char for char in unicodedata.normalize("NFKC", text).casefold() if char.isalnum())

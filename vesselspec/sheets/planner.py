@@ -3,37 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 from typing import Any
 
 from vesselspec.model.forms import ID_PATTERN, matches, specs
 from vesselspec.model.items import UNTRACED, Item
 from vesselspec.model.vessel import SHARED_IDS, Vessel, build_item, class_of
-from vesselspec.sheets.amounts import CellError, NoUnitError, has_decimal_comma
-from vesselspec.sheets.cells import is_unknown, read, write
-from vesselspec.sheets.fields import COLUMNS, Column, column
+from vesselspec.sheets.amounts import CellError
+from vesselspec.sheets.cells import write
+from vesselspec.sheets.fields import COLUMNS, column
 from vesselspec.sheets.mapping import Seat, Seating, mapped
 from vesselspec.sheets.mapping import plain as _plain
-from vesselspec.sheets.names import Names, slug
+from vesselspec.sheets.names import plain as loosely
+from vesselspec.sheets.names import slug
 from vesselspec.sheets.plan import CELL, CONFLICT, ROW, TOLD, Origin, Plan, Remark
+from vesselspec.sheets.rows import Row, Rows
 from vesselspec.sheets.said import shorter, shown, typed
-from vesselspec.sheets.table import Grid, SheetError, Value, letters
+from vesselspec.sheets.table import Grid, SheetError, letters
 from vesselspec.sheets.table import shown as cell_text
 
 MOST_ENTRIES = 5000
 _LONGEST_NOTE = 3900
-#: Names of rows that are no entries.
-_SUMS = frozenset(("total", "totals", "sum", "subtotal", "sub total", "grand total"))
-
-
-@dataclass
-class _Row:
-    """A row while it is read: its values by field, and its cells that could not be read."""
-
-    number: int
-    values: dict[str, Any] = field(default_factory=dict)
-    unread: list[tuple[Seat, str, str]] = field(default_factory=list)
-    bare: list[str] = field(default_factory=list)
+#: First words of rows that are no entries.
+_SUMS = frozenset(("total", "totals", "sum", "subtotal", "sub", "grand"))
 
 
 class _LeftOutError(Exception):
@@ -56,11 +47,17 @@ class _Planner:
     def __init__(self, kind: str, grid: Grid, vessel: Vessel, origin: Origin, seating: Seating) -> None:
         self.kind, self.grid, self.vessel, self.origin, self.seating = kind, grid, vessel, origin, seating
         self.remarks: list[Remark] = []
-        self.names = Names(vessel, self._ids_to_come() if kind == "loads" else ())
-        taken = [seat.number for seat in seating.seats if seat.column is not None and seat.column.dimension]
-        texts = (cell for number in taken for cell in self._column(number) if isinstance(cell, str))
-        self.commas = grid.commas or any(map(has_decimal_comma, texts))
+        self.reader = Rows(kind, grid, vessel, seating)
+        self.names = self.reader.names
         self.taken = {key: name for name in SHARED_IDS for key in vessel.collection(name)}
+        self.once = {
+            old: key for name in SHARED_IDS for key, item in vessel.collection(name).items() for old in item.formerly
+        }
+        self.ends = {
+            frozenset((cable.from_, cable.to)): cable.id
+            for cable in vessel.cables.values()
+            if UNTRACED not in (cable.from_, cable.to)
+        }
         self.says_evidence = any((seat.key or "").startswith("evidence.") for seat in seating.seats)
 
     def plan(self) -> Plan:
@@ -68,10 +65,7 @@ class _Planner:
         rows: dict[str, int] = {}
         same: list[str] = []
         bare: dict[str, int] = {}
-        for number in range(self.seating.row + 1, len(self.grid.rows) + 1):
-            if all(is_unknown(cell) for cell in self.grid.rows[number - 1]):
-                continue
-            row = self._read(number)
+        for row in self.reader:
             for key in row.bare:
                 bare[key] = bare.get(key, 0) + 1
             try:
@@ -82,14 +76,16 @@ class _Planner:
                     self._known_already(row, key, raw)
                     same.append(key)
                 else:
-                    entries[key], rows[key] = raw, number
+                    entries[key], rows[key] = raw, row.number
                     self._tell_unread(row)
+                    self._tell_alike(key, row)
             except _LeftOutError as error:
                 seat = self.seating.seat(error.key)
-                self._remark(CONFLICT if error.key == "=" else ROW, number, seat, error.reason)
+                self._remark(CONFLICT if error.key == "=" else ROW, row.number, seat, error.reason)
             if len(entries) > MOST_ENTRIES:
                 raise SheetError(f"{self.grid.name}: more than {MOST_ENTRIES} entries.", "Split the list.")
         for key, raw in entries.items():
+            self._drop_dangling(raw, rows[key], entries)
             self._origin(raw, rows[key])
         return Plan(
             self.kind,
@@ -102,62 +98,18 @@ class _Planner:
             (*self.seating.open, *self._without_unit(bare)),
         )
 
-    # --- reading a row ---------------------------------------------------------------------------
-
-    def _column(self, number: int) -> Iterator[Value]:
-        for row in range(self.seating.row + 1, len(self.grid.rows) + 1):
-            yield self.grid.at(row, number)
-
-    def _ids_to_come(self) -> set[str]:
-        found = set()
-        for key in ("id", "name"):
-            seat = self.seating.seat(key)
-            if seat is not None:
-                texts = (cell_text(cell).strip() for cell in self._column(seat.number) if not is_unknown(cell))
-                found |= {text if matches(ID_PATTERN, text) and key == "id" else slug(text) for text in texts}
-                break
-        return found - {""}
-
-    def _read(self, number: int) -> _Row:
-        row = _Row(number)
-        for seat in self.seating.seats:
-            if seat.column is None:
-                continue
-            cell = self.grid.at(number, seat.number)
-            try:
-                value = self._value(seat, seat.column, cell)
-            except NoUnitError as error:
-                row.bare.append(seat.column.key)
-                row.unread.append((seat, cell_text(cell), str(error)))
-            except CellError as error:
-                row.unread.append((seat, cell_text(cell), str(error)))
-            else:
-                if value is not None:
-                    row.values[seat.column.key] = value
-        return row
-
-    def _value(self, seat: Seat, field_: Column, cell: Value) -> Any:
-        key = field_.key
-        if key in ("id", "panel", "way"):
-            return None if is_unknown(cell) else cell_text(cell).strip()
-        if field_.collections and not is_unknown(cell):
-            text = cell_text(cell)
-            if isinstance(field_.form.schema().get("items"), dict):  # a list of references
-                parts = [each for each in text.replace(";", ",").replace("\n", ",").split(",") if each.strip()]
-                return [self.names.entry(field_.collections, each) for each in parts]
-            return self.names.entry(field_.collections, text)
-        return read(field_.form, cell, seat.unit, commas=self.commas)
-
     # --- from a row to an entry ------------------------------------------------------------------
 
-    def _entry(self, row: _Row) -> tuple[str, dict[str, Any]]:
+    def _entry(self, row: Row) -> tuple[str, dict[str, Any]]:
         values = row.values
         key = self._id(row)
+        if key in self.once and key not in self.taken:
+            raise _LeftOutError(f"{key} is what {self.once[key]} was called; use its id of today", "id")
         if self.kind == "loads" and values.keys() <= {"id", "name"} and not row.unread and len(self.seating.seats) > 2:
             raise _LeftOutError("it has nothing but a name: it looks like a heading between the rows", "name")
-        if _plain(values.get("name", values.get("id", ""))) in _SUMS:
+        if _plain(values.get("name", values.get("id", ""))).split(" ")[0] in _SUMS:
             raise _LeftOutError("it looks like a sum", "name")
-        raw = self._cable(row) if self.kind == "cables" else self._load(row)
+        raw = self._cable(row) if self.kind == "cables" else self._load(row, key)
         for name, value in values.items():
             head, _, inner = name.partition(".")
             if head in ("id", "panel", "way", "from", "to", "labels", "label", "kind"):
@@ -174,13 +126,13 @@ class _Planner:
             seat = self.seating.seat(name)
             del raw[name]
             if seat is not None:
-                row.unread.append((seat, cell_text(self.grid.at(row.number, seat.number)), "only receptacles have it"))
+                row.unread.append((seat, "only receptacles have it, and the row is none by its `kind`"))
         if self.kind == "cables":
             raw = shorter(self.vessel, raw, build_item(self.kind, key, raw))
         order = ["kind", *(each.key for each in COLUMNS[self.kind])]
         return key, {name: raw[name] for name in sorted(raw, key=lambda name: _place(order, name))}
 
-    def _id(self, row: _Row) -> str:
+    def _id(self, row: Row) -> str:
         values = row.values
         if "id" in values:
             text = values["id"]
@@ -192,14 +144,16 @@ class _Planner:
             found = slug(text, keep_case=True)
         else:
             text = values.get("name", "")
-            found = slug(text)
+            found = self.names.called("loads", text) or slug(text)
+            if device := self.names.called("devices", text):
+                raise _LeftOutError(f"the record has it among its devices: {device}", "name")
         if not text:
             raise _LeftOutError("it has neither id nor name", "id")
         if not found:
             raise _LeftOutError("no id can be made of that; give the row one in a column `Id`", "name")
         return found
 
-    def _load(self, row: _Row) -> dict[str, Any]:
+    def _load(self, row: Row, key: str) -> dict[str, Any]:
         way = " ".join(row.values[key] for key in ("panel", "way") if key in row.values)
         if "way" in row.values:
             seat = self.seating.seat("way")
@@ -210,18 +164,17 @@ class _Planner:
                 )
             except CellError as error:
                 self._remark(TOLD, row.number, seat, f"{error}; no way is made up")
-        return {"kind": "receptacles"} if row.values.get("kind") == "receptacles" else {}
+        there = self.vessel.loads.get(key)
+        kind = row.values.get("kind", there.kind if there is not None else "load")
+        return {} if kind == "load" else {"kind": kind}
 
-    def _cable(self, row: _Row) -> dict[str, Any]:
+    def _cable(self, row: Row) -> dict[str, Any]:
         values = row.values
-        for unread, _, why in row.unread:
+        for unread, why in row.unread:
             if unread.key in ("from", "to"):
                 raise _LeftOutError(f"{why}; no place is made up", unread.key)
-        if "from" not in values and {"panel", "way"} <= values.keys():
-            try:
-                values["from"] = self.names.entry(("places",), f"{values['panel']} {values['way']}")
-            except CellError as error:
-                raise _LeftOutError(f"{error}; no way is made up", "way") from None
+        if "from" not in values:
+            self._from_panel_and_way(row)
         raw: dict[str, Any] = {}
         for end in ("from", "to"):
             if end not in values:
@@ -238,9 +191,21 @@ class _Planner:
             raw["labels"] = labels
         return raw
 
+    def _from_panel_and_way(self, row: Row) -> None:
+        """Take the from end out of two columns, where the row fills both."""
+        said = [key for key in ("panel", "way") if key in row.values]
+        if len(said) == 2:
+            try:
+                row.values["from"] = self.names.entry(("places",), f"{row.values['panel']} {row.values['way']}")
+            except CellError as error:
+                raise _LeftOutError(f"{error}; no way is made up", "way") from None
+        elif said and (seat := self.seating.seat(said[0])) is not None:
+            other = "way" if said == ["panel"] else "panel"
+            row.unread.append((seat, f"its {other} is not said (a merged cell counts for its first row)"))
+
     # --- what is there already -------------------------------------------------------------------
 
-    def _known_already(self, row: _Row, key: str, raw: Mapping[str, Any]) -> None:
+    def _known_already(self, row: Row, key: str, raw: Mapping[str, Any]) -> None:
         """Hold a row to the entry of its id; says nothing if they agree."""
         where = self.taken[key]
         if where != self.kind:
@@ -252,7 +217,7 @@ class _Planner:
             raise _LeftOutError(f"{key} is in the record and says otherwise: {'; '.join(differences)}", "=")
         self._tell_unread(row)
 
-    def _differences(self, row: _Row, there: Item, here: Item) -> Iterator[str]:
+    def _differences(self, row: Row, there: Item, here: Item) -> Iterator[str]:
         keys = dict.fromkeys(key for key in row.values if key not in ("id", "panel", "way", "label"))
         if "label" in row.values:
             keys |= dict.fromkeys(("labels.from", "labels.to"))
@@ -261,6 +226,8 @@ class _Planner:
             old, new = typed(self.vessel, there, of), typed(self.vessel, here, of)
             if key == "note" and isinstance(old, str) and isinstance(new, str) and old.startswith(new):
                 continue  # an earlier import has said there where it came from
+            if key == "name" and isinstance(old, str) and isinstance(new, str) and loosely(old) == loosely(new):
+                continue
             if old != new:
                 said = write(of.form, row.values[key]) if key in row.values else shown(of.form, new)
                 yield f"{key} is {shown(of.form, old)} there and {said} here"
@@ -276,10 +243,24 @@ class _Planner:
         text = cell_text(self.grid.at(row, number)) if number is not None else ""
         self.remarks.append(Remark(weight, row, number, seat.heading if seat is not None else "", text, reason))
 
-    def _tell_unread(self, row: _Row) -> None:
-        for seat, _, why in row.unread:
+    def _tell_unread(self, row: Row) -> None:
+        for seat, why in row.unread:
             if seat.key not in row.bare:
                 self._remark(CELL, row.number, seat, f"{why}; `{seat.key}` stays unknown")
+
+    def _tell_alike(self, key: str, row: Row) -> None:
+        """Tell of an entry of another id that may be the same thing."""
+        values = row.values
+        if self.kind == "cables" and {"from", "to"} <= values.keys():
+            other = self.ends.get(frozenset((values["from"], values["to"])))
+            if other is not None:
+                said = f"{other} runs between the same places already; is {key} the same cable?"
+                self._remark(TOLD, row.number, self.seating.seat("id"), said)
+        elif self.kind == "loads" and "id" in values and "name" in values:
+            other = self.names.called("loads", values["name"]) or self.names.called("devices", values["name"])
+            if other not in (None, key):
+                said = f"{other} has this name already; is {key} the same?"
+                self._remark(TOLD, row.number, self.seating.seat("name"), said)
 
     def _without_unit(self, bare: Mapping[str, int]) -> Iterator[tuple[str, str]]:
         for key, count in bare.items():
@@ -292,6 +273,14 @@ class _Planner:
                 f"column {letters(seat.number)} ({seat.heading}) has no unit for {cells}; none is guessed",
                 f"say what it is, such as --unit {key}={example}, or leave the column out: --column '{seat.heading}='",
             )
+
+    def _drop_dangling(self, raw: dict[str, Any], number: int, entries: Mapping[str, Any]) -> None:
+        """Take out a load's turns with a row that was left out after all."""
+        others = [key for key in raw.get("alternates_with", ()) if key in self.taken or key in entries]
+        if "alternates_with" in raw and others != raw["alternates_with"]:
+            seat = self.seating.seat("alternates_with")
+            self._remark(CELL, number, seat, "it names a row that is left out; `alternates_with` stays unknown")
+            del raw["alternates_with"]
 
     def _origin(self, raw: dict[str, Any], number: int) -> None:
         """Say in a new entry how it is known, and keep the words of the cells that could not be read."""

@@ -9,7 +9,7 @@ import itertools
 from collections.abc import Iterator, Mapping
 
 from vesselspec.model.forms import specs
-from vesselspec.model.items import POWER_FORM, UNTRACED, Cable, Demand, DemandForm, Item, Panel, Section, Way
+from vesselspec.model.items import POWER_FORM, UNTRACED, Cable, Core, Demand, DemandForm, Item, Panel, Section, Way
 from vesselspec.model.vessel import Vessel, natural
 from vesselspec.record.places import Places
 from vesselspec.sheets.cells import spoken, write
@@ -80,33 +80,45 @@ def _way(places: Places, panel: Panel, section: Section, way: Way) -> Row:
 
 
 def _run(vessel: Vessel, places: Places, cable: Cable, here: str) -> Row:
+    """A cable from the place where it is met: what it is, where it goes, and what is there."""
     far = cable.to if cable.from_ == here else cable.from_
+    notes = [cable.note] if cable.note else []
+    if here not in (cable.from_, cable.to):
+        cores = ", ".join(name for name, core in vessel.cores_of(cable) if here in _landed(core))
+        far = cable.to
+        notes.insert(0, f"Only {cores} lands here; the cable runs from {cable.from_} to {cable.to}.")
     head = far.split("/", 1)[0]
     holder = vessel.device(head) or vessel.panels.get(head)
     load = places.written("loads", head) if head in vessel.loads else {}
-    size, length, cores = (_cell(vessel, places, "cables", cable, column("cables", key)) for key in _OF_CABLE)
+    size, length, all_cores = (_cell(vessel, places, "cables", cable, column("cables", key)) for key in _OF_CABLE)
     space = vessel.space_of(far)
     return (
         cable.id,
         size,
         length,
-        cores,
+        all_cores,
         far,
         (holder.name or "") if holder is not None else "",
         space.id if space is not None else "",
         write(POWER_FORM, load.get("power", load.get("current"))),
-        cable.note or "",
+        " ".join(notes),
     )
 
 
+def _landed(core: Core) -> tuple[str, ...]:
+    """The places that a core lands at by a terminal's full address."""
+    return tuple(end.rpartition(":")[0] for end in (core.from_, core.to) if end is not None and ":" in end)
+
+
 def _cables_at(vessel: Vessel) -> Mapping[str, tuple[Cable, ...]]:
-    """Every cable by the places that its ends are at."""
-    found: dict[str, list[Cable]] = {}
+    """Every cable by the places that its ends are at, and those at which one of its cores lands by itself."""
+    found: dict[str, dict[str, Cable]] = {}
     for cable in vessel.cables.values():
-        for end in dict.fromkeys((cable.from_, cable.to)):
-            if end != UNTRACED:
-                found.setdefault(end, []).append(cable)
-    return {place: tuple(cables) for place, cables in found.items()}
+        landed = (place for _, core in vessel.cores_of(cable) for place in _landed(core))
+        for place in (cable.from_, cable.to, *landed):
+            if place != UNTRACED:
+                found.setdefault(place, {})[cable.id] = cable
+    return {place: tuple(cables.values()) for place, cables in found.items()}
 
 
 # --- lists ---------------------------------------------------------------------------------------
