@@ -18,7 +18,7 @@ MOST_UNPACKED = 32 * 1024 * 1024
 MOST_PARTS = 2_000
 MOST_SHEETS = 200
 #: Empty cells count too: a sheet can claim a million of them in a few bytes.
-_MOST_CELLS = 3_000_000
+_MOST_CELLS = 2_000_000
 
 
 def read_workbook(name: str, content: bytes) -> tuple[Grid, ...]:
