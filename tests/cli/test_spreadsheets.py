@@ -60,8 +60,27 @@ def test_export_writes_one_workbook_or_a_file_a_table(call: Call, boat: Path, tm
     assert "prove dead before touching" in str(book["About"]["B4"].value)
     status, out, err = call("export", boat, "--out", tmp_path / "x", "--as", "csv")
     assert status == 0
-    names = ["about.csv", "cables.csv", "devices.csv", "loads.csv", "panel-ac-panel.csv", "panel-dc-panel.csv"]
+    names = ["about.csv", "panel-ac-panel.csv", "panel-dc-panel.csv", "cables.csv", "loads.csv", "devices.csv"]
     assert out == "".join(f"{tmp_path / 'x' / name}\n" for name in names)
+
+
+def test_export_tells_machines_what_it_wrote(call: Call, boat: Path, tmp_path: Path) -> None:
+    schema = json.loads((ROOT / "schema/export.schema.json").read_text(encoding="utf-8"))
+    validator = jsonschema_rs.Draft202012Validator(schema)
+    for form in ("csv", "xlsx"):
+        status, out, _ = call("export", boat, "--out", tmp_path / form, "--as", form, "--output", "json")
+        validator.validate(said := json.loads(out))
+        assert status == 0
+        assert {Path(each["file"]).name for each in said["files"]} == {
+            each.name for each in (tmp_path / form).iterdir()
+        }
+        assert sum(len(each["tables"]) for each in said["files"]) == 6
+    (boat / "bad.yaml").write_text("loads: {a: {power: 5}}\n", encoding="utf-8")
+    status, out, _ = call("export", boat, "--out", tmp_path / "none", "--output", "json")
+    validator.validate(json.loads(out))
+    assert status == 2 and not (tmp_path / "none").exists()
+    assert call("export", boat, "--out", tmp_path / "none")[0] == 2
+    assert call("export", boat, "--at", "nowhere")[0] == 2
 
 
 def test_export_of_an_older_state_says_which(call: Call, boat: Path, tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ import pytest
 
 from tests.sheets.boats import text, workbook
 from vesselspec.sheets.intake import read_list
-from vesselspec.sheets.table import SheetError
+from vesselspec.sheets.table import Broken, SheetError
 
 GOOD = workbook(("S", [["Name", "Power (W)"], ["Fan", 9]]))
 SHEET = "xl/worksheets/sheet1.xml"
@@ -83,6 +83,13 @@ def test_a_sheet_that_claims_to_be_greater_than_it_is() -> None:
         lambda name, data: data.replace(b'ref="A1:B2"', b'ref="A1:XFD1048576"') if name == SHEET else data
     )
     assert len(read_list("loads", "list.xlsx", content).rows) == 2
+
+
+def test_a_formula_counts_as_what_the_spreadsheet_stored() -> None:
+    content = replaced(SHEET, b"<v>9</v>", b"<f>4+5</f><v>9</v>")
+    assert read_list("loads", "list.xlsx", content).at(2, 2) == 9
+    content = replaced(SHEET, b"<v>9</v>", b"<f>[1]Other!A1</f>")
+    assert read_list("loads", "list.xlsx", content).at(2, 2) == Broken("it is a formula without a stored result")
 
 
 def test_whatever_is_done_to_the_bytes_it_is_read_or_told() -> None:
