@@ -188,7 +188,10 @@ def test_a_cable_that_leads_nowhere_known_is_left_out(row: list[str], why: str) 
 def test_an_end_that_the_list_does_not_know_is_untraced_and_told() -> None:
     found = planned("cables", text(["Id", "From", "To"], ["K1", "?", "outlets"]))
     assert found.entries["K1"]["from"] == "untraced"
-    assert told(found, TOLD) == ["list.csv:2:B: nothing is said of it: the from end becomes `untraced`"]
+    assert told(found, TOLD) == [
+        "list.csv:2: neither its type nor its cores are said: nothing is traced through it until they are put in",
+        "list.csv:2:B: nothing is said of it: the from end becomes `untraced`",
+    ]
 
 
 def test_a_way_of_a_load_is_looked_up_and_never_made_up() -> None:
@@ -319,7 +322,8 @@ cables: {K9: {from: ac-panel/shore/3, to: outlets, formerly: [C017]}}
     assert found.same == ("fan-1",) and not found.entries
     found = planned("loads", text(["Id", "Name", "Power"], ["fan-2", "Bilge fan", "9 W"]), more=more)
     assert told(found, TOLD) == ["list.csv:2:B: fan-1 has this name already; is fan-2 the same?"]
-    rows = [["Id", "From", "To"], ["C017", "ac-panel/shore/3", "outlets"], ["K10", "outlets", "ac-panel/shore/3"]]
+    rows = [["Id", "From", "To", "Type"], ["C017", "ac-panel/shore/3", "outlets", ""]]
+    rows += [["K10", "outlets", "ac-panel/shore/3", "ac-14"]]
     found = planned("cables", text(*rows), more=more)
     assert told(found, ROW) == ["list.csv:2:A: C017 is what K9 was called; use its id of today"]
     assert told(found, TOLD) == ["list.csv:3:A: K9 runs between the same places already; is K10 the same cable?"]

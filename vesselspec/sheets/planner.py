@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from vesselspec.model.forms import ID_PATTERN, matches, specs
-from vesselspec.model.items import UNTRACED, Item
+from vesselspec.model.items import UNTRACED, Cable, Item
 from vesselspec.model.vessel import SHARED_IDS, Vessel, build_item, class_of
 from vesselspec.sheets.amounts import CellError
 from vesselspec.sheets.cells import write
@@ -79,6 +79,7 @@ class _Planner:
                     entries[key], rows[key] = raw, row.number
                     self._tell_unread(row)
                     self._tell_alike(key, row)
+                    self._tell_coreless(key, raw, row)
             except _LeftOutError as error:
                 seat = self.seating.seat(error.key)
                 self._remark(CONFLICT if error.key == "=" else ROW, row.number, seat, error.reason)
@@ -261,6 +262,13 @@ class _Planner:
             if other not in (None, key):
                 said = f"{other} has this name already; is {key} the same?"
                 self._remark(TOLD, row.number, self.seating.seat("name"), said)
+
+    def _tell_coreless(self, key: str, raw: Mapping[str, Any], row: Row) -> None:
+        """A cable of which no core is known joins nothing in the eyes of every rule."""
+        item = build_item(self.kind, key, dict(raw))
+        if isinstance(item, Cable) and not self.vessel.cores_of(item):
+            said = "neither its type nor its cores are said: nothing is traced through it until they are put in"
+            self._remark(TOLD, row.number, None, said)
 
     def _without_unit(self, bare: Mapping[str, int]) -> Iterator[tuple[str, str]]:
         for key, count in bare.items():
