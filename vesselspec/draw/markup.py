@@ -7,6 +7,8 @@ from typing import Final
 
 from vesselspec.draw.text import BREAK, safe, width
 
+#: How the name of a cell begins in which a symbol is drawn; the symbol's id follows, with `_` for `-`.
+SYMBOL_ID: Final = "symbol_"
 #: Longest line: what comes here has been cut or broken to measure.
 _LINE: Final = 240
 
@@ -48,6 +50,13 @@ def cell(
     if least:
         attributes["width"] = str(round(least))
     return f"<td{_attributes(attributes)}>{inner}</td>"
+
+
+def with_symbol(symbol: str, content: Sequence[str], *, heavy: bool = False, pad: int = 2) -> str:
+    """A cell with room for a symbol before its words; `render` draws it there."""
+    id = SYMBOL_ID + symbol.replace("-", "_")
+    room = f'<td id="{id}" href="#" fixedsize="true" width="26" height="22" bgcolor="white"></td>'
+    return cell(table([row(room, cell(content, heavy=heavy, pad=pad))]), pad=1)
 
 
 def row(*cells: str) -> str:

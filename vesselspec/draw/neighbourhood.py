@@ -11,8 +11,9 @@ from vesselspec.draw.around import Around, around, bolts
 from vesselspec.draw.ends import End, Wire, head_of, section_of, wires
 from vesselspec.draw.ink import ink, is_known
 from vesselspec.draw.marks import LEGEND, WORDS, check, framed, line_look
-from vesselspec.draw.markup import cell, label, row, table
+from vesselspec.draw.markup import cell, label, row, table, with_symbol
 from vesselspec.draw.sheet import Sheet, new_graph
+from vesselspec.draw.symbols import symbol_of
 from vesselspec.draw.text import bold, name_of, safe, wrap
 from vesselspec.draw.words import POLES, device_of, label_of, size_of
 from vesselspec.model.items import Section, Way
@@ -64,7 +65,7 @@ def neighbourhood(
     absent = sorted({*scene.shown.missing, *(item for item in marks if item not in _markable(scene))})
     if absent:
         legend.append(_heavy(f"Not on this drawing: {_listed(absent, marks)}"))
-    graph = new_graph(vessel, title, footer, legend)
+    graph = new_graph(vessel, title, footer, legend, symbols=True)
     graph.attr("graph", nodesep="0.2", ranksep="0.5")
     for device in scene.shown.devices:
         _device(graph, scene, device)
@@ -94,7 +95,7 @@ def _markable(scene: _Scene) -> frozenset[str]:
 def _device(graph: graphviz.Digraph, scene: _Scene, key: str) -> None:
     device = scene.vessel.device(key)
     assert device is not None  # noqa: S101
-    rows = [row(cell(wrap(device.name or key, _POINTS), heavy=True, pad=3))]
+    rows = [row(with_symbol(symbol_of(device), wrap(device.name or key, _POINTS), heavy=True, pad=3))]
     rows.append(row(cell(wrap(f"{key}, {device.kind}" if device.name else device.kind, _POINTS), pad=1)))
     for side in device.sides(scene.vessel.systems):
         place = f"{key}/{side.name}" if side.name else key

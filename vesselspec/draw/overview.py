@@ -13,10 +13,11 @@ from dataclasses import dataclass
 import graphviz
 
 from vesselspec.draw.ends import head_of
-from vesselspec.draw.markup import cell, label, row, table
+from vesselspec.draw.markup import cell, label, row, table, with_symbol
 from vesselspec.draw.sheet import AC_LINE, DC_LINE, Sheet, new_graph
 from vesselspec.draw.split import split_points
 from vesselspec.draw.supply import Feeder, feeders, is_converter, is_source, mounted, points_drawn, returns
+from vesselspec.draw.symbols import symbol_of
 from vesselspec.draw.text import BREAK, bold, name_of, safe, width, wrap
 from vesselspec.draw.words import poles_of, size_of
 from vesselspec.model.devices import Device, Load, Selector, _InLine
@@ -27,6 +28,8 @@ from vesselspec.units import show
 
 #: Width of the text in a box, in points.
 _POINTS = 96
+#: The same beside a symbol.
+_BESIDE = 84
 _FEED = 104
 #: Boxes up to which one sheet can be read, and boxes that a sheet of several holds.
 _FEW, _MOST = 14, 24
@@ -73,7 +76,7 @@ def _sheet(vessel: Vessel, network: Network, extract: _Extract, footer: str) -> 
         "Thick frame: source. Double frame: converter. Underlined: load. "
         f"Not drawn: branch circuits, and {hidden} cables with returns or earth only.",
     ]
-    graph = new_graph(vessel, extract.title, footer, [safe(line, 160) for line in legend])
+    graph = new_graph(vessel, extract.title, footer, [safe(line, 160) for line in legend], symbols=True)
     graph.attr("graph", nodesep="0.09", ranksep="0.3")
     if len(extract.points) <= _FEW or not any(line.dc for line in extract.lines):
         # Sections of one panel may stand apart: an inverter's section comes after it. Big DC sheets get too wide.
@@ -86,7 +89,7 @@ def _sheet(vessel: Vessel, network: Network, extract: _Extract, footer: str) -> 
     points = extract.points | {homes[point] for point in extract.points if point in homes}
     for device in (*vessel.devices.values(), *vessel.loads.values()):
         if device.id in points and device.id not in homes:
-            rows = [*_feeds(network, into.get(device.id, ())), row(cell(_device(device)))]
+            rows = [*_feeds(network, into.get(device.id, ())), row(with_symbol(symbol_of(device), _device(device)))]
             rows += [
                 row(cell(_device(guest), border=1, port=name_of(guest.id), sides="T"))
                 for guest in bolted.get(device.id, ())
@@ -111,9 +114,9 @@ def _framed(device: Device, rows: Sequence[str]) -> str:
 
 def _device(device: Device) -> list[str]:
     name = device.name or device.id
-    lines = list(wrap(name, _POINTS, lines=3))
+    lines = list(wrap(name, _BESIDE, lines=3))
     if "-".join(name.lower().split()) != device.id:
-        lines += wrap(device.id, _POINTS, lines=3)
+        lines += wrap(device.id, _BESIDE, lines=3)
     if isinstance(device, _InLine):
         lines.append(device.kind if device.rating_a is None else f"{device.kind} {show('current', device.rating_a)}")
     elif isinstance(device, Selector):

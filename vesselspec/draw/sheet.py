@@ -15,6 +15,8 @@ CAUTION: Final = "The record may be wrong: prove dead before touching."
 #: Printable part of an A4 sheet, landscape, in points.
 PAGE_WIDTH: Final = 802
 PAGE_HEIGHT: Final = 555
+#: What a line of symbols with their names takes, in points.
+SYMBOLS_HEIGHT: Final = 30
 #: Letters on the drawing, in points.
 LETTERS: Final = 10
 #: The face whose widths every layout engine knows; see `render` for what a viewer is told.
@@ -35,8 +37,13 @@ class Sheet:
     dot: str
 
 
-def new_graph(vessel: Vessel, title: str, footer: str, legend: Iterable[str] = ()) -> graphviz.Digraph:
-    """An empty drawing with its heading, which carries the vessel, the footer's words and the caution."""
+def new_graph(
+    vessel: Vessel, title: str, footer: str, legend: Iterable[str] = (), *, symbols: bool = False
+) -> graphviz.Digraph:
+    """An empty drawing with its heading, which carries the vessel, the footer's words and the caution.
+
+    `symbols`: it leaves room below for what they mean.
+    """
     head = f'<font point-size="14"><b>{safe(vessel.about.name)}: {safe(title, 120)}</b></font>'
     lines = [head, f"<b>{safe(CAUTION)}</b>{'  ' + safe(footer, 120) if footer else ''}", *legend]
     graph = graphviz.Digraph("sheet")
@@ -47,7 +54,7 @@ def new_graph(vessel: Vessel, title: str, footer: str, legend: Iterable[str] = (
         fontname=FACE,
         fontsize=str(LETTERS),
         rankdir="LR",
-        size=f"{PAGE_WIDTH / 72:.2f},{PAGE_HEIGHT / 72:.2f}",
+        size=f"{PAGE_WIDTH / 72:.2f},{(PAGE_HEIGHT - SYMBOLS_HEIGHT * symbols) / 72:.2f}",
         charset="UTF-8",
         bgcolor="white",
     )

@@ -153,8 +153,8 @@ _BY_USE: Final = {
     "bilge-blower": "motor",
     "pump": "motor",
     "windlass": "motor",
+    "engine-cranking": "motor",
     "thruster": "motor",
-    "ventilation": "motor",
 }
 
 
