@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 
 import pytest
@@ -10,6 +11,7 @@ from hypothesis import strategies as st
 
 from tests.changes.boats import REFERRING, TWO_SOURCES, Raw, edited, record, reviewed, side
 from vesselspec.changes import Review, review
+from vesselspec.cli.common import put
 from vesselspec.record import read
 from vesselspec.report import review as report
 from vesselspec.report import survey as survey_report
@@ -155,3 +157,25 @@ def test_a_line_break_in_a_file_name_begins_no_line() -> None:
     bad = read({"vessel.yaml": b"", "a\n[DANGER] b.yaml": b"x: 1\n"})
     text = survey_report.problems_text(Page(width=80, colour=False), survey_report.subject_of(None, "x"), bad.problems)
     assert "\n[DANGER]" not in text
+
+
+@pytest.mark.parametrize(
+    "name", ["::error::x", "##[error]x", "a ::stop-commands::x", "a\n::add-mask::x", "\u00a0::debug::"]
+)
+def test_no_width_makes_a_command_of_a_hosted_ci(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """Such a host obeys a line that begins with two colons, blanks aside, and an older form anywhere in a line."""
+    found = findings_text(name)
+    for width in WIDTHS:
+        page = Page(width=width, colour=False)
+        page.wrapped(found, first="    ")
+        put(page.text())
+        put(dumps({"said": found}))
+        said = capsys.readouterr().out
+        assert not re.search(r"^\s*::|##\[", said, re.MULTILINE)
+        assert json.loads(said[said.index("{") :]) == {"said": found}
+    put("::notice title=x::y\n", commands=True)
+    assert capsys.readouterr().out == "::notice title=x::y\n"
+
+
+def findings_text(name: str) -> str:
+    return f"cable {name} with a long name {'word ' * 12}{name} and {name}"

@@ -56,6 +56,7 @@ def command(
     from vesselspec.record import read
     from vesselspec.record.edit import EditError, insert
     from vesselspec.report import survey as report
+    from vesselspec.report.terminal import no_commands
     from vesselspec.rules import Boat, concede, survey
     from vesselspec.rules.adopting import adoptable, concessions_for
     from vesselspec.rules.book import failed
@@ -96,7 +97,7 @@ def command(
         put(_diff(old, new))
     said = _told(left, len(take), words, until, by, dry_run=dry_run)
     if dry_run:
-        click.echo(said, err=True, nl=False)  # the diff stays one that can be applied
+        click.echo(no_commands(said), err=True, nl=False)  # the diff stays one that can be applied
     else:
         put(said)
     return status([finding.signal_word for finding in left.counting], fail_on=fail_on)

@@ -19,7 +19,7 @@ import click
 from vesselspec.cli.status import SIGNAL_WORDS
 from vesselspec.model.forms import Day, matches
 from vesselspec.record import Memory, Place, Problem, Record, read
-from vesselspec.report.terminal import Page
+from vesselspec.report.terminal import Page, no_commands
 from vesselspec.revisions import RevisionError, Snapshot, below_top, find_vessel, read_folder
 from vesselspec.revisions.errors import shown
 
@@ -132,6 +132,19 @@ def state_of(snapshot: Snapshot, memory: Memory | None = None) -> State:
     return State(snapshot.name, record, snapshot)
 
 
+def earlier_state(before: Snapshot, after: Snapshot, memory: Memory | None = None) -> State:
+    """The earlier of two states; before its first commit a record is that of the same boat with nothing in it."""
+    from vesselspec.changes.review import empty_vessel
+    from vesselspec.record import Places
+
+    if before.has_vessel or before.problems:
+        return state_of(before, memory)
+    later, name = state_of(after, memory).record, f"{before.name}, no record yet"
+    if later.vessel is None:
+        return State(name, Record(None, Places(), later.problems))
+    return State(name, Record(empty_vessel(later.vessel), Places(), ()))
+
+
 def dated(vessel: Path, state: State) -> str:
     """A state with its revision and date, as every page that somebody acts on prints it."""
     from vesselspec.revisions import Repository
@@ -157,13 +170,15 @@ def page() -> Page:
     return Page(width=min(shutil.get_terminal_size((100, 40)).columns, 120), colour=colour)
 
 
-def put(text: str) -> None:
+def put(text: str, *, commands: bool = False) -> None:
     """Write a result to standard output; characters that it cannot show become escapes.
 
+    Unless the result is `commands` to a hosted CI, nothing in it can be one: in JSON too, \\u0023 is the same text.
     A reader that has gone away changes nothing about the result, and so nothing about the exit status.
     """
     if sys.stdout is None:
         return
+    text = text if commands else no_commands(text)
     encoding = sys.stdout.encoding or "utf-8"
     try:
         sys.stdout.write(text.encode(encoding, "backslashreplace").decode(encoding))

@@ -94,27 +94,32 @@ def run(arguments: list[str]) -> int:
     try:
         result: Any = main.main(arguments, prog_name="vesselspec", standalone_mode=False)
     except RevisionError as error:
-        click.echo(f"vesselspec: {error.reason}\n  {error.remedy}", err=True)
+        _complain(f"vesselspec: {error.reason}\n  {error.remedy}")
         return NOT_UNDERSTOOD
     except click.UsageError as error:
         where = error.ctx.command_path if error.ctx is not None else "vesselspec"
-        click.echo(f"{where}: {error.format_message()}\n  See: {where} --help", err=True)
+        _complain(f"{where}: {error.format_message()}\n  See: {where} --help")
         return NOT_UNDERSTOOD
     except click.ClickException as error:
-        click.echo(f"vesselspec: {error.format_message()}", err=True)
+        _complain(f"vesselspec: {error.format_message()}")
         return NOT_UNDERSTOOD
     except (click.Abort, KeyboardInterrupt):
-        click.echo("vesselspec: stopped", err=True)
+        _complain("vesselspec: stopped")
         return NOT_UNDERSTOOD
     except Exception as error:
         if os.environ.get("VESSELSPEC_TRACEBACK"):
             raise
         from vesselspec.report.terminal import clean
 
-        click.echo(
+        _complain(
             f"vesselspec: a fault in this program: {type(error).__name__}: {clean(str(error))}\n"
-            "  Nothing above may be relied on. Set VESSELSPEC_TRACEBACK=1 and run again to see where.",
-            err=True,
+            "  Nothing above may be relied on. Set VESSELSPEC_TRACEBACK=1 and run again to see where."
         )
         return OUR_BUG
     return result if isinstance(result, int) else 0
+
+
+def _complain(text: str) -> None:
+    from vesselspec.report.terminal import no_commands
+
+    click.echo(no_commands(text), err=True)

@@ -120,7 +120,7 @@ def command(
         texts |= forms
         if out is not None:
             _write(out, judged, {"review.json": texts["json"].encode(), **machine.files("review", forms)})
-    put(texts[output])
+    put(texts[output], commands=output == "annotations")
     words = [finding.signal_word for finding in judged.counting]
     # A rule that failed on either side makes its findings look new or cleared.
     crashed = any(any(failed(each.survey)) for each in (judged.before, judged.after))

@@ -97,5 +97,5 @@ def command(
         if out is not None:
             pages = {"survey.md": markdown.encode(), "survey.json": texts["json"].encode()}
             write_files(out, {**pages, **machine.files("survey", forms)})
-    put(texts[output])
+    put(texts[output], commands=output == "annotations")
     return result

@@ -13,6 +13,8 @@ CONTROL = re.compile(
     "[\x00-\x09\x0b-\x1f\x7f-\x9f\xad\u061c\u180e\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff"
     "\ufff9-\ufffb\ud800-\udfff\U000e0000-\U000e007f]"
 )
+#: What a hosted CI would obey in a log: a line that begins so, blanks aside, and an older form anywhere in a line.
+_COMMAND = re.compile(r"^(\s*):(?=:)|#(?=#\[)", re.MULTILINE)
 #: Safety red, orange, yellow and blue of the signal words, as far as a terminal has them.
 _STYLE = {DANGER: "\x1b[1;37;41m", WARNING: "\x1b[1;30;43m", CAUTION: "\x1b[1;33m", NOTICE: "\x1b[1;36m"}
 _RESET = "\x1b[0m"
@@ -32,6 +34,11 @@ def clean(text: str) -> str:
 def one_line(text: str) -> str:
     """The same on one line: no text from a record can begin a line of its own."""
     return clean(text).replace("\n", "\\n")
+
+
+def no_commands(text: str) -> str:
+    """The same text, in which the log of a hosted CI finds no command: text from a record may be wrapped anywhere."""
+    return _COMMAND.sub(lambda found: "\\u0023" if found[1] is None else f"{found[1]}\\u003a", text)
 
 
 class Page:
