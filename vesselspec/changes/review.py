@@ -52,6 +52,8 @@ class Review:
     effects: Effects = field(default_factory=lambda: Effects((), (), (), ()))
     #: Earlier id or address → what it is called now: what is renamed keeps its findings.
     names: Mapping[str, str] = field(default_factory=dict)
+    #: The same later state held to each other parent of a merge: what one of them has, the merge does not bring.
+    also: tuple[Review, ...] = ()
 
     @property
     def understood(self) -> bool:
@@ -110,6 +112,9 @@ class Review:
         return {known_as(finding, self.names): finding for finding in self.before.survey.findings}
 
     def _was_there(self, finding: Finding) -> bool:
+        return self._had(finding) or any(other._had(finding) for other in self.also)
+
+    def _had(self, finding: Finding) -> bool:
         earlier = self._known.get(finding.fingerprint)
         if earlier is None or (
             finding.group and not {called(i, self.names) for i in earlier.items}.issuperset(finding.items)

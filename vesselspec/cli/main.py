@@ -17,6 +17,7 @@ from vesselspec.cli.status import NOT_UNDERSTOOD, OUR_BUG
 COMMANDS = {
     "survey": "judge one state of the record",
     "review": "judge a change between two states",
+    "guard": "have every commit judged before it is made",
     "adopt": "accept an old boat's findings for a while, so that only new ones count",
     "logbook": "tell the history of an item, a panel or the boat, and since when findings are there",
     "unknowns": "list what is not recorded, to be found out on board",

@@ -12,7 +12,7 @@ import click
 
 from vesselspec.cli.common import (
     MACHINE_FORMS,
-    State,
+    earlier_state,
     fail_on_option,
     on_option,
     one_state_only,
@@ -41,6 +41,9 @@ _TYPED_ID = 7
 @output_option(*MACHINE_FORMS)
 @fail_on_option()
 @on_option()
+@click.option(
+    "--staged", is_flag=True, help="Judge what is staged for the next commit; then the argument after BASE is VESSEL."
+)
 @click.option("--direct", is_flag=True, help="Compare BASE itself, not the point where HEAD branched off from it.")
 @click.option("--merged-with", metavar="OTHER", help="Judge what git would make of HEAD and another open change.")
 @click.option(
@@ -60,6 +63,7 @@ def command(
     output: str,
     fail_on: str,
     on: datetime.date,
+    staged: bool,
     direct: bool,
     merged_with: str | None,
     between: tuple[str, ...],
@@ -73,10 +77,21 @@ def command(
     BASE is not held against the change; --direct compares BASE itself. Only new findings that no concession
     accepts count for the exit status. Nothing in the repository or the files is touched.
 
+    With --staged the later state is what the next commit would hold. Where BASE is HEAD, a merge that is not committed
+    yet is held to all its parents, and before the first commit everything is new.
+
     With --merged-with, HEAD is merged with another open change, beside the repository, and what only the two together
     bring is told apart: exit status 1 if they conflict or bring a new finding. --between REV --between REV … does so
     for every pair of several, HEAD among them.
     """
+    if staged:
+        if merged_with is not None or between:
+            raise click.UsageError("--staged does not go together with --merged-with and --between.")
+        if head not in (None, "."):
+            if vessel != Path():
+                raise click.UsageError("--staged stands in the place of HEAD: name BASE and VESSEL only.")
+            vessel = Path(str(head))
+        head = None
     if merged_with is not None or between:
         if direct or (merged_with is not None and between):
             raise click.UsageError("--direct, --merged-with and --between do not go together.")
@@ -87,7 +102,6 @@ def command(
         if merged_with is not None:
             return review_together(base, head, vessel, merged_with, asked)
         return review_between(base, head, vessel, between, asked)
-    from vesselspec.changes import review, side
     from vesselspec.report import json
     from vesselspec.report import review as report
     from vesselspec.revisions import Repository
@@ -95,20 +109,10 @@ def command(
 
     on_disk = head in (None, ".")
     repository = Repository.open(vessel, at=head if head is not None and not on_disk else base)
-    tip = start = repository.resolve(base)
-    end = None if on_disk or head is None else _resolved(repository, base, head)
-    if not direct:
-        start = repository.merge_base(base, "HEAD" if end is None else end.id)
-    before = repository.snapshot(start.id)
-    after = repository.work_tree() if end is None else repository.snapshot(end.id)
-    before = replace(before, name=_called(before, base, start, forked=start.id != tip.id))
-    after = replace(after, name=_called(after, head, end))
-    earlier = _read(before, after)
-    judged = review(
-        side(earlier.name, earlier.record, on),
-        side(after.name, state_of(after).record, on),
-        _reasons(repository, start.id, "HEAD" if end is None else end.id),
-    )
+    if staged:
+        judged = _judged_staged(repository, base, on, direct=direct)
+    else:
+        judged = _judged(repository, base, None if on_disk else head, on, direct=direct)
     data, text = report.review_json(judged), report.review_text(page(), judged, full=not brief)
     texts = {"text": text, "markdown": report.review_markdown(judged), "json": json.dumps(data)}
     if out is not None or output in MACHINE_FORMS:
@@ -127,6 +131,53 @@ def command(
     return status(words, fail_on=fail_on, understood=judged.understood, rule_failed=crashed)
 
 
+def _judged(repository: Repository, base: str, head: str | None, on: datetime.date, *, direct: bool) -> Review:
+    """Judge the change up to a revision, or up to the files on disk."""
+    from vesselspec.changes import review, side
+
+    tip = start = repository.resolve(base)
+    end = None if head is None else _resolved(repository, base, head)
+    if not direct:
+        start = repository.merge_base(base, "HEAD" if end is None else end.id)
+    before = repository.snapshot(start.id)
+    after = repository.work_tree() if end is None else repository.snapshot(end.id)
+    before = replace(before, name=_called(before, base, start, forked=start.id != tip.id))
+    after = replace(after, name=_called(after, head, end))
+    earlier = earlier_state(before, after)
+    return review(
+        side(earlier.name, earlier.record, on),
+        side(after.name, state_of(after).record, on),
+        _reasons(repository, start.id, "HEAD" if end is None else end.id),
+    )
+
+
+def _judged_staged(repository: Repository, base: str, on: datetime.date, *, direct: bool) -> Review:
+    """Judge the change up to what is staged."""
+    from vesselspec.changes import review, side
+    from vesselspec.changes.review import findings_only
+    from vesselspec.revisions import staged
+    from vesselspec.revisions.staged import NOTHING
+
+    index = staged(repository)
+    after = index.snapshot(repository.folder)
+    others: tuple[Commit, ...] = ()
+    reasons: tuple[Reason, ...] = ()
+    if index.parents or base != "HEAD":
+        tip = start = repository.resolve(base)
+        if not direct:
+            start = repository.merge_base(base, "HEAD")
+        before = repository.snapshot(start.id)
+        before = replace(before, name=_called(before, base, start, forked=start.id != tip.id))
+        others = index.parents[1:] if start == index.parents[0] else ()
+        reasons = _reasons(repository, start.id, "HEAD")
+    else:
+        before = NOTHING
+    earlier, later = earlier_state(before, after), side(after.name, state_of(after).record, on)
+    parents = (earlier_state(repository.snapshot(each.id), after) for each in others)
+    also = tuple(findings_only(side(each.name, each.record, on), later) for each in parents)
+    return replace(review(side(earlier.name, earlier.record, on), later, reasons), also=also)
+
+
 def _resolved(repository: Repository, base: str, head: str) -> Commit:
     """The commit that HEAD names; a folder in its place is the commonest slip."""
     try:
@@ -136,19 +187,6 @@ def _resolved(repository: Repository, base: str, head: str) -> Commit:
             line = shlex.join(["vesselspec", "review", base, ".", head])
             raise RevisionError(error.reason, f"It is a folder. To judge the files in it, type: {line}") from None
         raise
-
-
-def _read(before: Snapshot, after: Snapshot) -> State:
-    """The earlier state; before its first commit a record is that of the same boat with nothing in it."""
-    from vesselspec.changes.review import empty_vessel
-    from vesselspec.record import Places, Record
-
-    if before.has_vessel or before.problems:
-        return state_of(before)
-    later, name = state_of(after).record, f"{before.name}, no record yet"
-    if later.vessel is None:
-        return State(name, Record(None, Places(), later.problems))
-    return State(name, Record(empty_vessel(later.vessel), Places(), ()))
 
 
 def _called(snapshot: Snapshot, ref: str | None, commit: Commit | None, *, forked: bool = False) -> str:

@@ -7,9 +7,11 @@ from vesselspec.revisions.history import Step
 from vesselspec.revisions.place import below_top
 from vesselspec.revisions.repository import Repository
 from vesselspec.revisions.scratch import Merged, Scratch
+from vesselspec.revisions.staged import STAGED, Staged, staged
 from vesselspec.revisions.values import WORK_TREE, Commit, Problem, Snapshot
 
 __all__ = [
+    "STAGED",
     "WORK_TREE",
     "Commit",
     "Merged",
@@ -18,8 +20,10 @@ __all__ = [
     "RevisionError",
     "Scratch",
     "Snapshot",
+    "Staged",
     "Step",
     "below_top",
     "find_vessel",
     "read_folder",
+    "staged",
 ]

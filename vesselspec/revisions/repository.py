@@ -93,7 +93,7 @@ class Repository:
     def snapshot(self, ref: str) -> Snapshot:
         """The vessel's files at a revision; none if the vessel was not there."""
         commit = self.resolve(ref)
-        return self._read(_name(ref, commit), commit, self._tree(commit.id, self.folder))
+        return self.read(_name(ref, commit), commit, self.listing(commit.id, self.folder))
 
     def steps(self, head: str) -> tuple[Step, ...]:
         """The commits that lead to head and change the vessel folder, newest first, with its files at each."""
@@ -101,7 +101,7 @@ class Repository:
 
     def at_step(self, step: Step) -> Snapshot:
         """The vessel's files at a step; quick where `fetch` was called for it."""
-        return self._read(step.commit.short, step.commit, step.listing.values())
+        return self.read(step.commit.short, step.commit, step.listing.values())
 
     def fetch(self, of: Iterable[Step]) -> int:
         """Read what some steps hold in one go, so that `at_step` need not ask git; return how many it was done for.
@@ -133,7 +133,8 @@ class Repository:
         out = self.git.run("rev-list", "--end-of-options", self.resolve(ref).id).checked()
         return frozenset(out.decode("ascii").split())
 
-    def _read(self, name: str, commit: Commit | None, listed: Iterable[Entry]) -> Snapshot:
+    def read(self, name: str, commit: Commit | None, listed: Iterable[Entry]) -> Snapshot:
+        """The snapshot that a listing of the vessel folder makes."""
         entries, problems = sort_out(belonging(listed))
         blobs = {entry.path: entry.blob for entry in entries}
         sizes = self._blobs.sizes(set(blobs.values()))
@@ -144,7 +145,7 @@ class Repository:
 
     def snapshot_of_tree(self, tree: str, name: str) -> Snapshot:
         """The vessel's files in a whole tree, given by its id, that no commit holds."""
-        return self._read(name, None, self._tree(tree, self.folder))
+        return self.read(name, None, self.listing(tree, self.folder))
 
     def work_tree(self) -> Snapshot:
         """The vessel's files as they are on disk, tracked or not, without those that git ignores."""
@@ -187,7 +188,7 @@ class Repository:
 
     def vessels(self, ref: str) -> tuple[PurePosixPath, ...]:
         """The folders of all vessels in the repository at a revision."""
-        folders = vessel_folders(self._tree(self.resolve(ref).id, PurePosixPath()))
+        folders = vessel_folders(self.listing(self.resolve(ref).id, PurePosixPath()))
         return tuple(PurePosixPath(folder) for folder in sorted(folders))
 
     def merge_bases(self, one: Commit, other: Commit) -> tuple[str, ...]:
@@ -232,7 +233,8 @@ class Repository:
         """What asks git in this repository."""
         return self._blobs.git
 
-    def _tree(self, commit_id: str, folder: PurePosixPath) -> list[Entry]:
+    def listing(self, commit_id: str, folder: PurePosixPath) -> list[Entry]:
+        """What a commit or whole tree, given by its id, holds in a folder; paths relative to it."""
         top = folder == PurePosixPath()
         where = [] if top else ["--", str(folder)]
         out = self.git.run("ls-tree", "-r", "-z", "--full-tree", "--end-of-options", commit_id, *where).checked()

@@ -53,6 +53,8 @@ class Runner:
     place: Place
     #: Without the settings of machine, user and caller: they can name programs that take part in a merge.
     alone: bool = False
+    #: The index to read where it is not the repository's own: during a commit git may have another one.
+    index: Path | None = None
 
     def run(self, *arguments: str, feed: bytes = b"") -> Answer:
         """Run a plumbing command with the given standard input, which is handed over at once."""
@@ -72,7 +74,7 @@ class Runner:
                 [*command, *arguments],
                 istream=subprocess.PIPE,
                 as_process=True,
-                env=_environment(self.place.common_dir, self.place.git_dir) | (_ALONE if self.alone else {}),
+                env=_environment(self.place, self.index) | (_ALONE if self.alone else {}),
                 shell=False,
             )
         except GitCommandNotFound:
@@ -91,15 +93,16 @@ def _no_git(*, missing_library: bool) -> RevisionError:
     )
 
 
-def _environment(common_dir: Path, git_dir: Path) -> dict[str, str]:
+def _environment(place: Place, index: Path | None) -> dict[str, str]:
     """Override what a surrounding hook or shell may have set; the runner cannot unset a variable."""
+    common_dir = place.common_dir
     objects = common_dir / "objects"
     quarantine = os.environ.get("GIT_QUARANTINE_PATH", "")
     # While a push is judged, its objects lie in quarantine; they are read if they are of this repository.
     ours = quarantine and Path(quarantine).resolve().is_relative_to(objects.resolve())
     return {
         "GIT_COMMON_DIR": str(common_dir),
-        "GIT_INDEX_FILE": str(git_dir / "index"),
+        "GIT_INDEX_FILE": str(index or place.git_dir / "index"),
         "GIT_OBJECT_DIRECTORY": str(objects),
         "GIT_ALTERNATE_OBJECT_DIRECTORIES": str(Path(quarantine).resolve()) if ours else "",
         "GIT_SHALLOW_FILE": str(common_dir / "shallow"),
