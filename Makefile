@@ -15,7 +15,7 @@ help:
 	@echo "make bench   time start-up, survey, solving and fault levels against other engines"
 	@echo "make schema  write schema/ anew from the vocabulary"
 	@echo "make picture renew the README's picture from the demo"
-	@echo "make lock    renew the exact versions in .ci/requirements.txt"
+	@echo "make lock    renew the exact versions in .ci/"
 	@echo "make clean   remove .venv and build/"
 
 $(STAMP): .ci/requirements.txt pyproject.toml
@@ -50,6 +50,8 @@ lock: $(STAMP)
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check pip-tools
 	cd .ci && ../$(BIN)/pip-compile --quiet --upgrade --generate-hashes --strip-extras --allow-unsafe \
 	  --no-header --output-file requirements.txt requirements.in
+	cd .ci && ../$(BIN)/pip-compile --quiet --generate-hashes --strip-extras --no-header --no-annotate \
+	  --constraint requirements.txt --output-file runtime.txt ../pyproject.toml
 
 clean:
 	rm -rf $(VENV) build dist .mypy_cache .ruff_cache .hypothesis

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.metadata
 import json
 import re
 import subprocess
@@ -45,6 +46,28 @@ def test_the_lock_is_made_from_the_published_ranges() -> None:
     dependencies = project()["dependencies"]
     assert isinstance(dependencies, list)
     assert [line for line in dependencies if line not in wanted] == []
+
+
+def test_what_boats_install_is_the_run_time_part_of_the_lock() -> None:
+    blocks = {
+        name: re.findall(r"^([A-Za-z0-9._-]+)==(\S+) \\\n((?: +--hash=sha256:[0-9a-f]{64}(?: \\)?\n)+)", text, re.M)
+        for name in ("requirements.txt", "runtime.txt")
+        if (text := (ROOT / ".ci" / name).read_text(encoding="utf-8"))
+    }
+    assert blocks["runtime.txt"]
+    assert set(blocks["runtime.txt"]) <= set(blocks["requirements.txt"])
+    named = {re.sub(r"[-_.]+", "-", name).lower() for name, _, _ in blocks["runtime.txt"]}
+    dependencies = project()["dependencies"]
+    assert isinstance(dependencies, list)
+    todo = [Requirement(text) for text in dependencies]
+    wanted: set[str] = set()
+    while todo:
+        name = re.sub(r"[-_.]+", "-", todo.pop().name).lower()
+        if name not in wanted:
+            wanted.add(name)
+            more = map(Requirement, importlib.metadata.requires(name) or ())
+            todo += [each for each in more if each.marker is None or each.marker.evaluate({"extra": ""})]
+    assert wanted <= named
 
 
 @pytest.mark.parametrize("file", sorted((ROOT / "schema").glob("*.json")), ids=lambda file: file.name)
@@ -99,7 +122,7 @@ def test_top_level_is_spare() -> None:
     allowed = {
         "README.md", "DEVELOPERS.md", "CHANGELOG.md", "LICENSE", "Makefile", "pyproject.toml",
         "vesselspec", "schema", "tests", "example_vessel",
-        ".ci", ".github", ".gitignore", ".gitattributes",
+        ".ci", ".github", ".gitignore", ".gitattributes", ".pre-commit-hooks.yaml",
     }  # fmt: skip
     assert top <= allowed
 

@@ -45,7 +45,10 @@ def unknown(runner: Runner, ref: str, *, is_shallow: bool) -> RevisionError:
         return RevisionError(f"{shown(ref)} is a range, not one revision.", "Name both ends one by one.")
     # What a shallow clone lacks is an ancestor; the branch that it is counted from is spelled rightly.
     counted = is_shallow and any(mark in ref for mark in "~^")
-    remedy = ("" if counted else _similar(ref, names)) or _fetch(runner, is_shallow=is_shallow)
+    remedy = "" if counted else _similar(ref, names)
+    if not remedy or is_shallow:
+        # A shallow clone is one of a single branch as a rule: a branch with a similar name says little.
+        remedy = " ".join(filter(None, (remedy, _fetch(runner, is_shallow=is_shallow))))
     return RevisionError(f"The revision {shown(ref)} is not known in this repository.", remedy)
 
 
