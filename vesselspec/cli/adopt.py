@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import difflib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,11 +14,11 @@ from vesselspec.cli.common import (
     on_option,
     page,
     put,
-    replace_in_record,
     state_of,
     vessel_argument,
 )
 from vesselspec.cli.status import NOT_UNDERSTOOD, OUR_BUG, SIGNAL_WORDS, status
+from vesselspec.cli.writing import Rewrite, diff, dry_run_option, overwrite_option, write_record
 from vesselspec.revisions import RevisionError, find_vessel, read_folder
 
 if TYPE_CHECKING:
@@ -37,7 +36,8 @@ _REASON = "Found when the record was adopted, and not mended yet"
 @click.option("--reason", metavar="TEXT", default=_REASON, show_default=True, help="Why it may stay for now.")
 @on_option()
 @fail_on_option()
-@click.option("--dry-run", is_flag=True, help="Print what would be written as a diff, and write nothing.")
+@dry_run_option()
+@overwrite_option()
 def command(
     vessel: Path,
     by: str,
@@ -46,6 +46,7 @@ def command(
     on: datetime.date,
     fail_on: str,
     dry_run: bool,
+    overwrite_uncommitted: bool,
 ) -> int:
     """Accept today's findings of VESSEL (a folder; default: here) for a while, so that only new ones fail a change.
 
@@ -92,9 +93,9 @@ def command(
         raise RevisionError(f"Nothing was written: {later.problems[0].message}.", later.problems[0].remedy)
     left = concede(Boat(later.vessel, later.places), judged, on)
     if entries and not dry_run:
-        replace_in_record(folder, FILE, old, new)
+        write_record(folder, [Rewrite(FILE, old, new)], overwrite_uncommitted=overwrite_uncommitted)
     if dry_run:
-        put(_diff(old, new))
+        put(diff([Rewrite(FILE, old, new)]))
     said = _told(left, len(take), words, until, by, dry_run=dry_run)
     if dry_run:
         click.echo(no_commands(said), err=True, nl=False)  # the diff stays one that can be applied
@@ -112,14 +113,6 @@ def _until(on: datetime.date, until: datetime.date | None) -> datetime.date:
     if not on <= until <= years_after(on, MOST_YEARS):
         raise click.UsageError(f"--until must lie within {MOST_YEARS} years after {on}: {until} does not.")
     return until
-
-
-def _diff(old: bytes | None, new: bytes) -> str:
-    from vesselspec.report.terminal import one_line
-
-    before, after = ((text or b"").decode().splitlines() for text in (old, new))
-    lines = difflib.unified_diff(before, after, "/dev/null" if old is None else f"a/{FILE}", f"b/{FILE}", lineterm="")
-    return "".join(f"{one_line(line)}\n" for line in lines)
 
 
 def _told(left: Survey, taken: int, words: tuple[str, ...], until: datetime.date, by: str, *, dry_run: bool) -> str:

@@ -220,36 +220,3 @@ def write_files(out: Path, files: dict[str, bytes]) -> None:
     finally:
         for written in ready.values():
             written.unlink(missing_ok=True)
-
-
-def replace_in_record(folder: Path, name: str, old: bytes | None, new: bytes) -> None:
-    """Write one file of a record in one step, but only over the content that was read (None: over nothing).
-
-    It is written beside its place and then moved there, so that no reader sees half of it and no failure loses the
-    earlier one; a symbolic link is never followed. Its permissions stay.
-    """
-    target = folder / name
-    temporary: Path | None = None
-    try:
-        handle, made = tempfile.mkstemp(dir=folder, prefix=".vesselspec-")
-        temporary = Path(made)
-        with os.fdopen(handle, "wb") as file:
-            file.write(new)
-            file.flush()
-            os.fsync(file.fileno())
-        if old is None:
-            temporary.chmod(0o644)
-            os.link(temporary, target)  # fails where anything has appeared there, a link to nowhere too
-            return
-        if target.is_symlink() or target.read_bytes() != old:
-            raise FileExistsError(errno.EEXIST, "it was changed by somebody else", str(target))
-        temporary.chmod(target.stat().st_mode & 0o777)
-        temporary.replace(target)
-    except OSError as error:
-        raise RevisionError(
-            f"{shown(str(target))} cannot be written: {error.strerror}. It was left as it is.",
-            "See to that, and run it again.",
-        ) from error
-    finally:
-        if temporary is not None:
-            temporary.unlink(missing_ok=True)

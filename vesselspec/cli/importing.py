@@ -9,8 +9,9 @@ from pathlib import Path
 
 import click
 
-from vesselspec.cli.common import day, page, put, replace_in_record, state_of, vessel_argument
+from vesselspec.cli.common import day, page, put, state_of, vessel_argument
 from vesselspec.cli.status import FINDINGS, NOT_UNDERSTOOD, SOUND
+from vesselspec.cli.writing import Rewrite, overwrite_option, write_record
 from vesselspec.revisions import RevisionError, find_vessel, read_folder
 from vesselspec.revisions.errors import shown
 
@@ -52,6 +53,7 @@ def _pairs(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) 
 @click.option("--by", metavar="ROLE", help="Whose list it is: a role, not a person's name.")
 @click.option("--on", callback=day, metavar="DATE", help="The day to write beside new entries. Default: today.")
 @click.option("--write", is_flag=True, help="Write it. Default: only show, and on a terminal ask.")
+@overwrite_option()
 @click.option("--full", is_flag=True, help="List everything, however long.")
 @click.option("--output", type=click.Choice(["text", "json"]), default="text", show_default=True, help="Form.")
 def command(
@@ -65,6 +67,7 @@ def command(
     by: str | None,
     on: datetime.date | None,
     write: bool,
+    overwrite_uncommitted: bool,
     full: bool,
     output: str,
 ) -> int:
@@ -119,7 +122,7 @@ def command(
         write = write or (ready and _agreed(target))
     done = write and ready
     if done:
-        replace_in_record(folder, target, old, new)
+        write_record(folder, [Rewrite(target, old, new)], overwrite_uncommitted=overwrite_uncommitted)
     if output == "json":
         put(json.dumps(plan_json(subject, found, target, written=done)))
     else:
