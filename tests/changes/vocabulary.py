@@ -19,6 +19,7 @@ from vesselspec.model.forms import (
     File,
     Fingerprint,
     Flag,
+    Landing,
     ListOf,
     MapOf,
     Name,
@@ -26,9 +27,11 @@ from vesselspec.model.forms import (
     Pairs,
     PlaceReference,
     Pole,
+    Position,
     Quantity,
     Ratio,
     Reference,
+    SectionReference,
     Spec,
     TerminalReference,
     Text,
@@ -60,11 +63,11 @@ def values(form: Any) -> tuple[Any, Any]:
             return units.parse_size("12 AWG"), units.parse_size("6 mm2")
         case Voltage():
             return units.parse_system_voltage("12 V"), units.parse_system_voltage("120/240 V")
-        case Name() | Reference():
+        case Name() | Reference() | SectionReference() | Position():
             return "alpha", "beta"
         case PlaceReference():
             return "alpha/one", "beta"
-        case TerminalReference():
+        case TerminalReference() | Landing():
             return "alpha:L1", "beta/one:N"
         case Fingerprint():
             return "0123456789abcdef", "fedcba9876543210"

@@ -19,13 +19,15 @@ from vesselspec.model.forms import (
     Nested,
     Pairs,
     PlaceReference,
+    Position,
     Quantity,
     Reference,
+    SectionReference,
     Spec,
     TerminalReference,
     specs,
 )
-from vesselspec.model.items import FREE, SPARE, UNTRACED, Condition, Core, Demand, Evidence, Item, Labels, Section
+from vesselspec.model.items import FREE, SPARE, UNTRACED, Core, Demand, Evidence, Item, Labels
 from vesselspec.model.vessel import COLLECTIONS, Vessel, natural
 from vesselspec.rules.mitigation import in_words
 
@@ -197,13 +199,11 @@ class _Follow:
     def __init__(self, renames: Renames, interlocks: Container[str]) -> None:
         self.renames, self.interlocks = renames, interlocks
 
-    def field(self, holder: Any, spec: Spec, value: Any, held_by: str) -> Any:
-        """The value of one field of an entry; `held_by` is the earlier address of what holds the entry."""
+    def field(self, spec: Spec, value: Any, held_by: str) -> Any:
+        """The value of one field; `held_by` is the earlier address of what holds the entry."""
         if not self.renames or value is None or spec.key == "formerly":
             return value
-        if isinstance(holder, Condition) and isinstance(value, Pairs):
-            return Pairs((self._place(key), self._position(key, each)) for key, each in value)
-        if isinstance(holder, Section) and spec.key == "neutral_bar":
+        if isinstance(spec.form, SectionReference):
             return self._place(f"{held_by}/{value}").rpartition("/")[2]
         return self._value(spec.form, value)
 
@@ -212,15 +212,33 @@ class _Follow:
             keys = ((collection, value) for collection in form.collections)
             return next((self.renames[key] for key in keys if key in self.renames), value)
         if isinstance(form, PlaceReference | TerminalReference):
-            return self._place(value)
+            place = self._place(value)
+            return self._entry(value) if place == value and getattr(form, "entries", False) else place
         if isinstance(form, ListOf):
             return tuple(self._value(form.of, each) for each in value)
         if isinstance(form, Nested) and value is not None:
             inner = {name: self._value(spec.form, getattr(value, name)) for name, spec in specs(form.of)}
             return replace(value, **inner)
         if isinstance(form, MapOf):
-            return Pairs((key, self._core(each) if isinstance(each, Core) else each) for key, each in value)
+            return Pairs((self._key(form, key), self._mapped(form, key, each)) for key, each in value)
         return value
+
+    def _key(self, form: MapOf, key: str) -> str:
+        followed: str = key if form.keys is None else self._value(form.keys, key)
+        return followed
+
+    def _mapped(self, form: MapOf, key: str, value: Any) -> Any:
+        if isinstance(value, Core):
+            return self._core(value)
+        return self._position(key, value) if isinstance(form.of, Position) else value
+
+    def _entry(self, value: str) -> str:
+        """What a finding names: any entry, by its id or with its collection before it."""
+        collection, _, path = value.partition("/")
+        if (collection, path) in self.renames:
+            return f"{collection}/{self.renames[collection, path]}"
+        found = {now for (_, was), now in self.renames.items() if was == value}
+        return found.pop() if len(found) == 1 else value
 
     def _core(self, core: Core) -> Core:
         one, two = (self._place(at) if at is not None and ":" in at else at for at in (core.from_, core.to))
@@ -262,7 +280,7 @@ def _differences(before: Any, after: Any, follow: _Follow, held_by: str) -> Iter
         if one == two:
             continue
         spec = (news if key in news else olds)[key][1]
-        followed = one if key not in olds else follow.field(before, olds[key][1], one, held_by)
+        followed = one if key not in olds else follow.field(olds[key][1], one, held_by)
         if followed == two:
             continue
         if isinstance(two, Pairs) and isinstance(followed, Pairs):

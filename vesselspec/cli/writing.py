@@ -8,18 +8,16 @@ import errno
 import os
 import sys
 import tempfile
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import click
 
+from vesselspec.cli.common import Decorator
 from vesselspec.record.yaml import BOM
 from vesselspec.revisions import RevisionError
 from vesselspec.revisions.errors import shown
-
-Decorator = Callable[[Any], Any]
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ from vesselspec.model.forms import (
     Nested,
     Pairs,
     PlaceReference,
+    Position,
     Ratio,
     Text,
     Word,
@@ -66,7 +67,7 @@ class Mitigation:
     )
     locked: Pairs = declare(
         "locked",
-        MapOf(PLACE_PATTERN, PLACE_SAYS, Text(64), 20),
+        MapOf(PLACE_PATTERN, PLACE_SAYS, Position(), 20, PlaceReference()),
         "Locked",
         "Selectors and interlocks that are locked in one position, and that position.",
         {"source-selector": "shore"},
@@ -99,7 +100,7 @@ class Concession(Item):
     )
     items: tuple[str, ...] = declare(
         "items",
-        ListOf(PlaceReference()),
+        ListOf(PlaceReference(entries=True)),
         "Items",
         "What the accepted findings are about: of each the item that it names first.",
         ["C307"],

@@ -225,9 +225,13 @@ class Reference:
 
 @dataclasses.dataclass(frozen=True)
 class PlaceReference:
-    """The address of a device, side, panel, section or way. `words` may stand in its stead."""
+    """The address of a device, side, panel, section or way. `words` may stand in its stead.
+
+    `entries`: what a finding names, which can be any entry; `spaces/galley` tells a space from a panel.
+    """
 
     words: tuple[str, ...] = ()
+    entries: bool = False
 
     def schema(self) -> Schema:
         return {"type": "string", "pattern": PLACE_PATTERN, "$comment": PLACE_SAYS}
@@ -249,6 +253,51 @@ class TerminalReference:
             "pattern": PLACE_PATTERN[:-1] + ":" + POLE_PATTERN[1:],
             "$comment": "a terminal: `place:POLE`",
         }
+
+    def build(self, raw: Any) -> str:
+        return str(raw)
+
+    def show(self, value: str) -> str:
+        return value
+
+
+@dataclasses.dataclass(frozen=True)
+class Landing:
+    """Where one end of a core lands: a pole of the place at that end, a terminal, or a word of `says`."""
+
+    pattern: str
+    says: str
+
+    def schema(self) -> Schema:
+        return {"type": "string", "minLength": 1, "maxLength": 220, "pattern": self.pattern, "$comment": self.says}
+
+    def build(self, raw: Any) -> str:
+        return str(raw)
+
+    def show(self, value: str) -> str:
+        return value
+
+
+@dataclasses.dataclass(frozen=True)
+class SectionReference:
+    """The id of another section of the same panel."""
+
+    def schema(self) -> Schema:
+        return {"type": "string", "minLength": 1, "maxLength": 64}
+
+    def build(self, raw: Any) -> str:
+        return str(raw)
+
+    def show(self, value: str) -> str:
+        return value
+
+
+@dataclasses.dataclass(frozen=True)
+class Position:
+    """Where the switch that is the key stands: a word, or for an interlock the address of the member that is closed."""
+
+    def schema(self) -> Schema:
+        return {"type": "string", "minLength": 1, "maxLength": 64}
 
     def build(self, raw: Any) -> str:
         return str(raw)
@@ -360,12 +409,16 @@ class Pairs(tuple[tuple[str, Any], ...]):
 
 @dataclasses.dataclass(frozen=True)
 class MapOf:
-    """A mapping with keys of one pattern; the typed value is `Pairs`, in the order written."""
+    """A mapping with keys of one pattern; the typed value is `Pairs`, in the order written.
+
+    `keys` says what the keys refer to, where they do.
+    """
 
     key_pattern: str
     key_says: str
     of: Form
     most: int = 5000
+    keys: Form | None = None
 
     def schema(self) -> Schema:
         return {

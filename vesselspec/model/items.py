@@ -22,16 +22,19 @@ from vesselspec.model.forms import (
     Entries,
     File,
     Flag,
+    Landing,
     ListOf,
     MapOf,
     Nested,
     Pairs,
     PlaceReference,
     Pole,
+    Position,
     Quantity,
     Ratio,
     Reference,
     Schema,
+    SectionReference,
     Text,
     Voltage,
     Word,
@@ -307,7 +310,7 @@ class Section(Item):
     rating_a: float | None = declare("rating", Quantity("current"), "Bus rating", "Rating of its bars.", "100 A")
     neutral_bar: str | None = declare(
         "neutral_bar",
-        Text(64),
+        SectionReference(),
         "Neutral bar",
         "The other section of this panel whose neutral bar this one shares. Its own unless said here.",
         "shore",
@@ -379,6 +382,12 @@ class Joint:
     note: str | None = declare("note", Text(), "Note", "What it looks like.", "Crimped, heat-shrunk.")
 
 
+#: A landing: a pole, a terminal, or one of the two words.
+LANDING_PATTERN = rf"({POLE_PATTERN}|^({UNTRACED}|{FREE})$|{PLACE_PATTERN[:-1]}:{POLE_PATTERN[1:]})"
+LANDING_SAYS = f"{POLE_SAYS}; a terminal `place:POLE`; `{UNTRACED}` or `{FREE}`"
+_LANDING = Landing(LANDING_PATTERN, LANDING_SAYS)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Core:
     """One conductor of a cable: from one terminal to one terminal.
@@ -389,8 +398,8 @@ class Core:
 
     title: ClassVar[str] = "Core"
 
-    from_: str | None = declare("from", Text(220), "From", "Where it lands at the from end.", "ac-main/shore:N")
-    to: str | None = declare("to", Text(220), "To", "Where it lands at the to end.", "N")
+    from_: str | None = declare("from", _LANDING, "From", "Where it lands at the from end.", "ac-main/shore:N")
+    to: str | None = declare("to", _LANDING, "To", "Where it lands at the to end.", "N")
     colour: str | None = declare(
         "colour",
         Text(40),
@@ -412,10 +421,7 @@ class Core:
         return replace(self, from_=from_, to=to)
 
 
-#: A landing: a pole, a terminal, or one of the two words.
-LANDING_PATTERN = rf"({POLE_PATTERN}|^({UNTRACED}|{FREE})$|{PLACE_PATTERN[:-1]}:{POLE_PATTERN[1:]})"
 CORE_WORDS = f"^({SPARE}|{UNTRACED})$"
-LANDING_SAYS = f"{POLE_SAYS}; a terminal `place:POLE`; `{UNTRACED}` or `{FREE}`"
 CORE_SAYS = f"{POLE_SAYS}; `{SPARE}` or `{UNTRACED}`; or a mapping that tells the two ends apart"
 
 
@@ -425,8 +431,6 @@ class CoreForm:
 
     def schema(self) -> Schema:
         nested = schema_of(Core)
-        for end in ("from", "to"):
-            nested["properties"][end] |= {"pattern": LANDING_PATTERN, "$comment": LANDING_SAYS}
         nested["minProperties"] = 1
         plain: Schema = {"type": "string", "pattern": f"({POLE_PATTERN}|{CORE_WORDS})", "$comment": CORE_SAYS}
         plain |= {"title": "Core", "description": f"Where it lands at both ends: {CORE_SAYS}."}
@@ -705,7 +709,7 @@ class Condition(Item):
     )
     positions: Pairs = declare(
         "positions",
-        MapOf(PLACE_PATTERN, PLACE_SAYS, Text(64)),
+        MapOf(PLACE_PATTERN, PLACE_SAYS, Position(), keys=PlaceReference()),
         "Positions",
         "Where selectors and switches stand. Breakers and switches are closed unless said here.",
         {"source-selector": "shore", "ac-main/shore/7": "open"},
@@ -721,7 +725,7 @@ class Condition(Item):
     )
     demand: Pairs = declare(
         "demand",
-        MapOf(ID_PATTERN, ID_SAYS, DemandForm()),
+        MapOf(ID_PATTERN, ID_SAYS, DemandForm(), keys=Reference(("loads", "devices"))),
         "Demand",
         "The loads that run, with their demand factor. A load that is not listed does not run. Of what charges "
         "(charger, alternator, solar array or its controller, DC-DC converter) it is the share of its rated output "
@@ -731,7 +735,7 @@ class Condition(Item):
     )
     charging: Pairs = declare(
         "charging",
-        MapOf(ID_PATTERN, ID_SAYS, Word(CHARGING_STAGES)),
+        MapOf(ID_PATTERN, ID_SAYS, Word(CHARGING_STAGES), keys=Reference(("devices",))),
         "Charging stages",
         "What stage a charging source is in: bulk, it gives its rated current (or the share of it in `demand`); "
         "absorption, it holds its absorption voltage and gives no more than that; float, it holds its float voltage: "

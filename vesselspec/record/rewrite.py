@@ -163,10 +163,15 @@ def listing(layout: Layout, values: Node, value: Any) -> Edit:
     last = values.items[-1]
     if values.flow:
         return Edit(last.end, 0, f", {written(value)}")
-    if last.block or last.style in ("|", ">"):
+    begin = layout.start_of(last.line)
+    dash = layout.text[begin : last.start].rstrip(" ")
+    if last.kind != SCALAR or last.style in ("|", ">") or dash.strip(" ") != "-":
         raise EditError(f"The list at line {values.line + 1} is written in an unusual way.", "Write it plainly first.")
-    ending = line_ending(layout.text, last.start)
-    return Edit(last.end, 0, f"{ending}{' ' * values.column}- {written(value)}")
+    said, ending = f"{dash} {written(value)}", line_ending(layout.text, last.start)
+    at = layout.start_of(last.last + 1)
+    if LINE_BREAK.match(layout.text, at - 1) is None:
+        return Edit(at, 0, f"{ending}{said}")
+    return Edit(at, 0, f"{said}{ending}")
 
 
 def line_ending(text: str, at: int) -> str:

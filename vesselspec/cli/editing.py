@@ -1,0 +1,122 @@
+"""What the commands that edit a record share: it is read, edited, read again, written and told."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from vesselspec.cli.common import Decorator, page, put, state_of
+from vesselspec.cli.status import NOT_UNDERSTOOD, SOUND
+from vesselspec.cli.writing import Rewrite, diff, rewrites, write_record
+from vesselspec.model.vessel import Vessel
+from vesselspec.record import Record, read
+from vesselspec.revisions import RevisionError, find_vessel, read_folder
+
+if TYPE_CHECKING:
+    from vesselspec.report.editing import Edited
+
+
+@dataclass(frozen=True)
+class Opened:
+    """A record that can be understood, to be edited."""
+
+    folder: Path
+    files: Mapping[str, bytes]
+    vessel: Vessel
+    name: str
+
+    def again(self, files: Mapping[str, bytes]) -> Vessel:
+        """The vessel with some files changed. Raises RevisionError where that cannot be understood."""
+        record = read({**self.files, **files})
+        if record.vessel is None:
+            first = record.problems[0]
+            raise RevisionError(f"Nothing was written: with that, {first.place}: {first.found}.", first.remedy)
+        return record.vessel
+
+
+def opened(vessel: Path) -> Opened | tuple[str, Record]:
+    """The record of a folder; where it cannot be understood, its name and what was read."""
+    folder = find_vessel(vessel)
+    snapshot = read_folder(folder)
+    record = state_of(snapshot).record
+    if record.vessel is None:
+        return snapshot.name, record
+    return Opened(folder, snapshot.files, record.vessel, snapshot.name)
+
+
+def not_understood(command: str, name: str, record: Record, output: str) -> int:
+    """Tell why a record cannot be edited; return the exit status."""
+    from vesselspec.report import json
+    from vesselspec.report import survey as report
+    from vesselspec.report.editing import Edited, edited_json
+
+    subject = report.subject_of(None, name)
+    if output == "json":
+        problems = [report.problem_json(problem) for problem in record.problems]
+        data = edited_json(Edited(command, subject.vessel, written=False, said=()))
+        put(json.dumps({**data, "understood": False, "problems": problems}))
+    else:
+        put(report.problems_text(page(), subject, record.problems))
+    return NOT_UNDERSTOOD
+
+
+@contextmanager
+def refusals() -> Iterator[None]:
+    """An edit that cannot be made ends the command with its reason and remedy."""
+    from vesselspec.record.rewrite import EditError
+
+    try:
+        yield
+    except EditError as error:
+        raise RevisionError(f"Nothing was written. {error.reason}", error.remedy) from None
+
+
+def output_option() -> Decorator:
+    """The form of what an edit tells."""
+    return click.option(
+        "--output",
+        type=click.Choice(["text", "json"]),
+        default="text",
+        show_default=True,
+        help="Form of the result on standard output.",
+    )
+
+
+def finish(
+    edited: Edited,
+    folder: Path,
+    old: Mapping[str, bytes],
+    new: Mapping[str, bytes],
+    *,
+    dry_run: bool,
+    overwrite_uncommitted: bool,
+    output: str,
+) -> int:
+    """Write what has changed, or show it, and tell; return the exit status."""
+    changes = rewrites(old, new)
+    if changes and not dry_run:
+        write_record(folder, changes, overwrite_uncommitted=overwrite_uncommitted)
+    tell(replace(edited, written=bool(changes) and not dry_run), changes, dry_run=dry_run, output=output)
+    return SOUND
+
+
+def tell(edited: Edited, changes: tuple[Rewrite, ...], *, dry_run: bool, output: str) -> None:
+    """Print what an edit did or would do."""
+    from vesselspec.report import json
+    from vesselspec.report.editing import EditedFile, edited_json, edited_text
+
+    edited = replace(edited, files=tuple(EditedFile(each.file, each.old is None, diff([each])) for each in changes))
+    if output == "json":
+        put(json.dumps(edited_json(edited)))
+        return
+    text = edited_text(page(), edited)
+    if dry_run:
+        put(diff(changes))
+        click.echo(text, err=True, nl=False)  # the diff stays one that can be applied
+    else:
+        put(text)
