@@ -150,5 +150,6 @@ def test_what_is_left_is_told() -> None:
 @pytest.mark.parametrize("collection", COLLECTIONS)
 def test_every_field_has_its_place(collection: str) -> None:
     holds = COLLECTIONS[collection]
-    for cls in [holds] if isinstance(holds, type) else [*DEVICE_KINDS.values(), *LOAD_KINDS.values()]:
+    classes: list[type[Any]] = [holds] if isinstance(holds, type) else [*DEVICE_KINDS.values(), *LOAD_KINDS.values()]
+    for cls in classes:
         assert sorted(set(field_order(cls)) - {"kind"}) == sorted({spec.key for _, spec in specs(cls)} - {"kind"})

@@ -20,6 +20,7 @@ COMMANDS = {
     "guard": "have every commit judged before it is made",
     "adopt": "accept an old boat's findings for a while, so that only new ones count",
     "rename": "give an entry another id, everywhere at once",
+    "move": "put an entry into another file, or a circuit on another way",
     "tidy": "put the files in order without changing what they say",
     "logbook": "tell the history of an item, a panel or the boat, and since when findings are there",
     "unknowns": "list what is not recorded, to be found out on board",

@@ -47,11 +47,12 @@ def command(vessel: Path, check: bool, dry_run: bool, overwrite_uncommitted: boo
         raise RevisionError("Nothing was written: the record would say something else.", "Put it in order by hand.")
     only_look = check or dry_run
     count = f"{len(changed)} of {len(new)} file{'' if len(new) == 1 else 's'}"
+    done = "would be" if only_look else "was" if len(changed) == 1 else "were"
     edited = Edited(
         "tidy",
         record.vessel.about.name,
         written=False,
-        said=(f"{count} {'would be' if only_look else 'were'} put in order." if changed else "All is in order.",),
+        said=(f"{count} {done} put in order." if changed else "All is in order.",),
         left=tuple((Place(file, line), text) for file, each in made.items() for line, text in each.left),
         left_title="Left in its order, for it is not clear what a comment there belongs to:",
     )

@@ -40,7 +40,7 @@ def blocks(layout: Layout, node: Node) -> Blocks | None:
         if layout.text[layout.start_of(key.line) : key.start].strip(" "):
             return None  # `- key:`, `? key`, `--- key:`
     ends = [_own_end(layout, value, node.column) for _, value in node.pairs]
-    firsts = [_lead(layout, node.pairs[0][0].line, 0)]
+    firsts = [lead(layout, node.pairs[0][0].line, 0)]
     clear = True
     for end, (key, _) in zip(ends, node.pairs[1:], strict=False):
         between = [layout.line(number).strip() for number in range(end, key.line)]
@@ -67,7 +67,7 @@ def _own_end(layout: Layout, value: Node, column: int) -> int:
     return end
 
 
-def _lead(layout: Layout, line: int, least: int) -> int:
+def lead(layout: Layout, line: int, least: int) -> int:
     """The first of the comment lines directly above a line."""
     while line > least and layout.line(line - 1).lstrip(" ").startswith("#"):
         line -= 1

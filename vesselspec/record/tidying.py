@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from functools import cache
 from typing import Any
 
 from vesselspec.model.forms import Entries, Nested, specs
@@ -110,7 +109,6 @@ def _within_text(layout: Layout) -> set[int]:
 # --- order ------------------------------------------------------------------------------------------
 
 
-@cache
 def field_order(cls: type) -> tuple[str, ...]:
     """The fields of an entry in the vocabulary's order: what it is, its own, what is said about it, what it holds."""
     keys = tuple(dict.fromkeys(("kind", *(spec.key for _, spec in specs(cls)))))
