@@ -48,6 +48,12 @@ def lines(*contents: bytes) -> Counter[str]:
             "",
             "loads:\n  # of b\n  b: {use: pump}  # b\n    # of b too\n",
         ),
+        (
+            "loads:\n  # ----- pumps -----\n  b: {use: pump}\n  c: {}\n",
+            "loads:\n  # ----- pumps -----\n  c: {}\n",
+            "",
+            "loads:\n  b: {use: pump}\n",
+        ),
         # the other file's indentation and line endings
         (
             "loads:\n  a: {}\n  b:\n    use: pump\n\n    note: |\n      one\n\n        two\n",

@@ -34,8 +34,11 @@ class Opened:
         """The vessel with some files changed. Raises RevisionError where that cannot be understood."""
         record = read({**self.files, **files})
         if record.vessel is None:
+            from vesselspec.report.terminal import one_line
+
             first = record.problems[0]
-            raise RevisionError(f"Nothing was written: with that, {first.place}: {first.found}.", first.remedy)
+            why = one_line(f"with that, {first.place}: {first.found}.")
+            raise RevisionError(f"Nothing was written: {why}", one_line(first.remedy))
         return record.vessel
 
 
@@ -69,11 +72,12 @@ def not_understood(command: str, name: str, record: Record, output: str) -> int:
 def refusals() -> Iterator[None]:
     """An edit that cannot be made ends the command with its reason and remedy."""
     from vesselspec.record.rewrite import EditError
+    from vesselspec.report.terminal import one_line
 
     try:
         yield
     except EditError as error:
-        raise RevisionError(f"Nothing was written. {error.reason}", error.remedy) from None
+        raise RevisionError(f"Nothing was written. {one_line(error.reason)}", one_line(error.remedy)) from None
 
 
 def output_option() -> Decorator:

@@ -19,6 +19,7 @@ COMMANDS = {
     "review": "judge a change between two states",
     "guard": "have every commit judged before it is made",
     "adopt": "accept an old boat's findings for a while, so that only new ones count",
+    "new": "start the record of a vessel",
     "rename": "give an entry another id, everywhere at once",
     "move": "put an entry into another file, or a circuit on another way",
     "tidy": "put the files in order without changing what they say",

@@ -38,10 +38,7 @@ def command(
     """
     places = 1 if to_file is not None else 2
     if not places <= len(words) <= places + 1:
-        needed = (
-            "ITEM --to-file FILE [VESSEL]" if to_file is not None else "ITEM WHERE [VESSEL], or ITEM --to-file FILE"
-        )
-        raise click.UsageError(f"Give {needed}.")
+        raise click.UsageError("Give ITEM WHERE [VESSEL], or ITEM --to-file FILE [VESSEL].")
     vessel = Path(words[places]) if len(words) > places else Path()
     record = opened(vessel)
     if isinstance(record, tuple):
@@ -89,11 +86,11 @@ def _to_file(record: Opened, item: str, file: str, dry_run: bool, overwrite_unco
 
 def _fit(record: Opened, file: str) -> None:
     """Raise unless a path can be that of a file of this record."""
-    parents = [file[:at] for at, char in enumerate(file) if char == "/"]
-    elsewhere = any((record.folder / parent / MARKER).exists() for parent in parents)
     fits = matches(File().schema()["pattern"], file) and len(file) <= 240 and file.endswith(SUFFIX)
-    if not fits or hidden(file) or elsewhere:
-        why = "belongs to another vessel" if elsewhere else "cannot be a file of this record"
+    fits = fits and not hidden(file)
+    parents = [file[:at] for at, char in enumerate(file) if char == "/"]
+    if not fits or any((record.folder / parent / MARKER).exists() for parent in parents):
+        why = "belongs to another vessel" if fits else "cannot be a file of this record"
         raise RevisionError(
             f"{shown(file)} {why}.", f"Give a path inside the vessel's folder that ends in {SUFFIX}: panels/ac.yaml."
         )

@@ -1,14 +1,19 @@
 """The lines that belong to each entry of a mapping written with one entry on a line, its comments among them.
 
 What stands directly above a key belongs to it. Comments that stand further in than the key belong to the entry before.
-A comment with a blank line beneath is a heading: it belongs to no entry, and what lies around it is not moved.
+A comment with a blank line beneath, or with a rule drawn in it (`# --- shore ---`), is a heading: it belongs to no
+entry, and what lies around it is not moved.
 """
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from vesselspec.record.spans import MAP, Layout, Node
+
+#: A comment with a rule drawn in it.
+_RULED = re.compile(r" *#.*([-=*~#_])\1{2,}")
 
 
 @dataclass(frozen=True)
@@ -49,6 +54,7 @@ def blocks(layout: Layout, node: Node) -> Blocks | None:
         # A heading: a comment, and a blank line somewhere beneath it.
         said = [bool(line) for line in between]
         clear = clear and (True not in said or False not in said[said.index(True) :])
+        clear = clear and not any(map(_RULED.match, between))
         firsts.append(end)
     held = (Block(key, value, first, end) for (key, value), first, end in zip(node.pairs, firsts, ends, strict=True))
     return Blocks(tuple(held), clear, led=firsts[0] < node.pairs[0][0].line)
@@ -69,6 +75,6 @@ def _own_end(layout: Layout, value: Node, column: int) -> int:
 
 def lead(layout: Layout, line: int, least: int) -> int:
     """The first of the comment lines directly above a line."""
-    while line > least and layout.line(line - 1).lstrip(" ").startswith("#"):
+    while line > least and (above := layout.line(line - 1).lstrip(" ")).startswith("#") and not _RULED.match(above):
         line -= 1
     return line

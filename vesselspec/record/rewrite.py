@@ -15,7 +15,11 @@ from vesselspec.record.spans import ALIAS, MAP, SCALAR, Layout, Node
 from vesselspec.record.yaml import BOM, LINE_BREAK, YamlError, load, resolve
 
 #: Text that needs no quotes: nothing in it has a meaning in YAML, alone or inside braces.
-_PLAIN = re.compile(r"([A-Za-z][A-Za-z0-9._/+-]*( [A-Za-z0-9._/+-]+)*|[0-9]{4}-[0-9]{2}-[0-9]{2})\Z")
+_PLAIN = re.compile(
+    r"([A-Za-z][A-Za-z0-9._/+-]*( [A-Za-z0-9._/+-]+)*"
+    r"|[0-9]{4}-[0-9]{2}-[0-9]{2}"  # a day
+    r"|[0-9]+([./][0-9]+)? [A-Za-z][A-Za-z0-9]*)\Z"  # a quantity
+)
 #: A terminal: its colon has no blank behind it.
 _TERMINAL = re.compile(r"[A-Za-z][A-Za-z0-9._/+-]*:[A-Z][A-Z0-9+-]+\Z")
 #: Words that readers of older YAML take for something else.

@@ -32,6 +32,8 @@ class Edited:
     #: What stays for a person to look at, with its words.
     left: tuple[tuple[Place, str], ...] = ()
     left_title: str = "Left as they are; look whether they still hold:"
+    #: What to do next, as lines to type.
+    then: tuple[str, ...] = ()
 
 
 def edited_text(page: Page, edited: Edited) -> str:
@@ -45,6 +47,11 @@ def edited_text(page: Page, edited: Edited) -> str:
         page.wrapped(edited.left_title)
         for place, text in edited.left:
             page.line(f"  {one_line(str(place))}   {one_line(text)}")
+    if edited.then:
+        page.line()
+        page.line("Next:")
+        for line in edited.then:
+            page.line(f"  {one_line(line)}")
     return page.text()
 
 
@@ -63,5 +70,6 @@ def edited_json(edited: Edited) -> dict[str, Any]:
             {"place": {"file": place.file, "line": place.line, "column": place.column}, "text": text}
             for place, text in edited.left
         ],
+        "then": list(edited.then),
         "problems": [],
     }
