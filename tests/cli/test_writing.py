@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import subprocess
 from collections.abc import Callable
 from pathlib import Path
@@ -69,6 +71,16 @@ def test_a_failure_half_way_undoes_what_was_done(
     assert held(folder) == OLD
     assert not (folder / "cables").exists()
     assert len(moved) == fails
+
+
+@pytest.mark.parametrize("number", [errno.EPERM, errno.EOPNOTSUPP])
+def test_a_file_system_without_hard_links(folder: Path, monkeypatch: pytest.MonkeyPatch, number: int) -> None:
+    def refused(*_: object) -> None:
+        raise OSError(number, "no links here")
+
+    monkeypatch.setattr(os, "link", refused)
+    write_record(folder, CHANGES, overwrite_uncommitted=False)
+    assert held(folder) == {each.file: each.new for each in CHANGES}
 
 
 def _link(folder: Path) -> None:

@@ -19,6 +19,9 @@ from vesselspec.record.yaml import BOM
 from vesselspec.revisions import RevisionError
 from vesselspec.revisions.errors import shown
 
+#: What a file system without hard links says, such as that of a memory stick.
+_NO_LINKS = (errno.EPERM, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS, errno.EMLINK)
+
 
 @dataclass(frozen=True)
 class Rewrite:
@@ -193,9 +196,13 @@ def _check(folder: Path, change: Rewrite) -> None:
 def _move(folder: Path, change: Rewrite, new: Path) -> None:
     _check(folder, change)
     if change.old is None:
-        os.link(new, folder / change.file)  # fails where anything has appeared there, a link to nowhere too
-    else:
-        new.replace(folder / change.file)
+        try:
+            os.link(new, folder / change.file)  # fails where anything has appeared there, a link to nowhere too
+            return
+        except OSError as error:
+            if error.errno not in _NO_LINKS:
+                raise
+    new.replace(folder / change.file)
 
 
 def _undo(folder: Path, change: Rewrite, old: Path | None) -> None:

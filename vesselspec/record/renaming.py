@@ -121,7 +121,6 @@ class _File:
     def __init__(self, file: str, content: bytes, asked: Renaming) -> None:
         self.file, self.content, self.asked = file, content, asked
         self.data = load(content)
-        self.layout = Layout.of(text_of(content)[0])
         #: (path, whether the key at its end) → what it becomes.
         self.followed: dict[tuple[Path, bool], str] = {}
         for entry, mention in in_entries(self.data):
@@ -133,27 +132,32 @@ class _File:
                     f"{'/'.join(map(str, path))} says {taken}, which is not there yet and would then be.",
                     "Correct that first, or give another id.",
                 )
-        self.edits = list(self._edits())
+        *holder, own = home(asked)
+        held = self.data
+        for step in holder:
+            held = held.get(step, {}) if isinstance(held, Mapping) else {}
+        self.edits = list(self._edits()) if self.followed or own in held else []
 
     def _edits(self) -> Iterator[Edit]:
+        layout = Layout.of(text_of(self.content)[0])
         for (path, is_key), now in self.followed.items():
-            node = self.layout.find(*path[:-1]) if is_key else self.layout.find(*path)
+            node = layout.find(*path[:-1]) if is_key else layout.find(*path)
             if is_key and node is not None:
                 pair = resolved(node).pair(str(path[-1]))
                 node = pair[0] if pair is not None else None
             if node is not None:
-                yield replacing(self.layout, resolved(node), now)
+                yield replacing(layout, resolved(node), now)
         *holder, own = home(self.asked)
-        held = self.layout.find(*holder)
+        held = layout.find(*holder)
         pair = resolved(held).pair(str(own)) if held is not None else None
         if pair is None:
             return
-        yield replacing(self.layout, pair[0], self.asked.now.rpartition("/")[2])
+        yield replacing(layout, pair[0], self.asked.now.rpartition("/")[2])
         earlier = pair[1].get("formerly")
         if earlier is not None:
-            yield listing(self.layout, earlier, self.asked.was)
+            yield listing(layout, earlier, self.asked.was)
         else:
-            yield adding(self.layout, pair, "formerly", [self.asked.was], _BEFORE_FORMERLY)
+            yield adding(layout, pair, "formerly", [self.asked.was], _BEFORE_FORMERLY)
 
     def renamed(self) -> bytes:
         """The content with every edit made, proved."""
@@ -172,12 +176,15 @@ class _File:
 
 def saying(file: str, content: bytes, word: str) -> Iterator[tuple[Place, str]]:
     """Where free text and comments say an id or address as a word, with the line."""
-    layout = Layout.of(text_of(content)[0])
+    pattern = re.compile(rf"(?<![A-Za-z0-9._+/&*-]){re.escape(word)}(?![A-Za-z0-9_+-]|\.[A-Za-z0-9])")
+    text, _ = text_of(content)
+    if pattern.search(text) is None:
+        return
+    layout = Layout.of(text)
     texts = [(*entry, *each.path) for entry, each in in_entries(load(content)) if isinstance(each.form, Text)]
     spoken = [node for path in texts if (node := layout.find(*path)) is not None]
     said = layout.root.walk() if layout.root is not None else ()
     scalars = [node for node in said if node.kind == SCALAR]
-    pattern = re.compile(rf"(?<![A-Za-z0-9._+/&*-]){re.escape(word)}(?![A-Za-z0-9_+-]|\.[A-Za-z0-9])")
     for found in pattern.finditer(layout.text):
         at = found.start()
         number = bisect_right(layout.starts, at)

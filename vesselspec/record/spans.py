@@ -37,6 +37,7 @@ class Node:
     target: Node | None = None
     pairs: list[tuple[Node, Node]] = field(default_factory=list)
     items: list[Node] = field(default_factory=list)
+    _by_key: dict[str, tuple[Node, Node]] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def empty(self) -> bool:
@@ -50,7 +51,9 @@ class Node:
 
     def pair(self, key: str) -> tuple[Node, Node] | None:
         """The key and the value of a mapping's entry."""
-        return next((pair for pair in self.pairs if pair[0].value == key), None)
+        if len(self._by_key) != len(self.pairs):
+            self._by_key = {pair[0].value: pair for pair in self.pairs}
+        return self._by_key.get(key)
 
     def get(self, key: str) -> Node | None:
         """The value of a mapping's entry."""
