@@ -16,6 +16,7 @@ from typing import Any
 import jsonschema_rs
 import pytest
 
+from tests.cli.test_adopt import boat as old_boat
 from vesselspec.cli.main import run
 from vesselspec.model.items import SYSTEM_POLES
 from vesselspec.record import read
@@ -136,6 +137,45 @@ def test_what_rename_refuses(call: Call, boat: Path, old: str, new: str, reason:
     assert "\x1b" not in err
     assert "[2J" not in err or "\\u001b" in err
     assert held(boat) == before
+
+
+def test_concessions_follow_a_rename(call: Call, tmp_path: Path) -> None:
+    folder = old_boat(tmp_path / "old")
+    on = ("--on", "2026-06-01", "--output", "json")
+    call("adopt", folder, "--by", "surveyor", "--on", "2026-06-01")
+    accepted = json.loads(call("survey", folder, *on)[1])["accepted"]
+    assert accepted["WARNING"] == 2
+    for old, new in (
+        ("X1", "Y1"),
+        ("ac-panel", "main"),
+        ("main/shore/3", "33"),
+        ("cabin", "saloon"),
+        ("fan", "blower"),
+    ):
+        status, _, err = call("rename", old, new, folder)
+        assert (status, err) == (0, "")
+        found = json.loads(call("survey", folder, *on)[1])
+        assert found["accepted"] == accepted
+        assert {each["rule"] for each in found["findings"] if not each["concession"]} == {"cable-end-unlabelled"}
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs a terminal")
+@pytest.mark.parametrize(("answer", "status"), [("y", 0), ("n", 2), ("", 2)])
+def test_on_a_terminal_it_asks_before_it_writes_over(boat: Path, answer: str, status: int) -> None:
+    with (boat / "cables-ac.yaml").open("a", encoding="utf-8") as file:
+        file.write("# mine\n")
+    before = held(boat)
+    ours, theirs = pty.openpty()
+    process = subprocess.Popen(
+        [sys.executable, "-m", "vesselspec", "rename", "C204", "C999", str(boat)],
+        stdin=theirs, stdout=subprocess.PIPE, stderr=theirs, cwd=ROOT,
+    )  # fmt: skip
+    os.close(theirs)
+    os.write(ours, f"{answer}\n".encode())
+    process.communicate(timeout=60)
+    os.close(ours)
+    assert process.returncode == status
+    assert (held(boat) == before) is (status == 2)
 
 
 @pytest.mark.parametrize("command", [("rename", "a", "b"), ("tidy",), ("move", "a", "--to-file", "x.yaml")])

@@ -82,7 +82,7 @@ def test_where_its_lines_go(source: str, source_after: str, target: str, target_
 @pytest.mark.parametrize(
     ("source", "reason"),
     [
-        ("loads: {b: {}}\n", "written in braces"),
+        ("loads: {b: {}}\n", "share lines"),
         ("loads:\n  a: &x {}\n  b: *x\n", "joins it with another entry"),
         ("loads:\n  b: &x {}\n  a: *x\n", "joins it with another entry"),
         ("loads:\n  b: {poles: &x [L1]}\n  a: {poles: *x}\n", "joins it with another entry"),
@@ -117,7 +117,7 @@ def test_any_way_of_writing(seed: int, boat: dict[str, Any], data: st.DataObject
     try:
         new = to_file(files, collection, key, target)
     except EditError as refused:
-        told = ("already", "braces", "joins it", "without changing", "alias", "unusual")
+        told = ("already", "share lines", "joins it", "without changing", "alias", "unusual")
         assert any(word in refused.reason for word in told), refused.reason
         return
     assert vessel({**files, **new}) == before

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +21,7 @@ from vesselspec.model.vessel import Vessel
 from vesselspec.record import Record, read
 from vesselspec.record.edit import EditError
 from vesselspec.record.renaming import Renamed, rename, renaming
+from vesselspec.record.yaml import load
 from vesselspec.revisions import read_folder
 from vesselspec.rules import Boat, survey
 
@@ -131,11 +133,37 @@ def test_every_id_of_a_boat_in_which_everything_is_referred_to() -> None:
         assert by_names_of_now(found_by(after), asked) == by_names_of_now(found, asked), said
 
 
+def test_no_reference_is_forgotten() -> None:
+    """Searched for as plain text, which knows nothing of the vocabulary: the old id is left in free text alone."""
+    files = Style(0, aliases=False).files(MORE)
+    for said in every(files):
+        asked, done = renamed(files, said)
+        if asked.was.isdigit() or asked.collection in ("concessions", "days"):
+            continue
+        data = [load(content) for content in {**files, **done.files}.values()]
+        alike = re.compile(rf"{re.escape(asked.was)}(?![A-Za-z0-9._+-])")
+        left = [(path, word) for each in data for path, word in _words(each, ()) if alike.match(word)]
+        assert [each for each in left if {"formerly", "reason"}.isdisjoint(each[0])] == [], said
+
+
+def _words(data: Any, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], str]]:
+    """Every key and every text, with the keys that lead to it."""
+    if isinstance(data, Mapping):
+        for key, value in data.items():
+            yield (*path, key), key
+            yield from _words(value, (*path, key))
+    elif isinstance(data, list):
+        for value in data:
+            yield from _words(value, path)
+    elif isinstance(data, str):
+        yield path, data
+
+
 def test_a_sample_of_the_example_vessel() -> None:
-    """Every 60th entry; the whole of it takes minutes."""
+    """Every 120th entry; the whole of it takes minutes (VESSELSPEC_EVERY_ID=1)."""
     files = record_files("example_vessel")
     before = vessel(read(files))
-    for said in every(files)[::60]:
+    for said in every(files)[:: 1 if "VESSELSPEC_EVERY_ID" in os.environ else 120]:
         one_rename(files, said, before)
 
 
@@ -143,7 +171,7 @@ def test_the_survey_of_the_example_vessel_stays_the_same() -> None:
     files = record_files("example_vessel")
     before = vessel(read(files))
     found = found_by(before)
-    for said in ("ac-main", "ac-galley/galley-shore/4", "source-selector"):
+    for said in ("ac-main", "source-selector"):
         after, asked = one_rename(files, said, before)
         assert by_names_of_now(found_by(after), asked) == by_names_of_now(found, asked), said
 

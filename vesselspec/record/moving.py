@@ -46,7 +46,7 @@ def _moved(files: Mapping[str, bytes], source: str, collection: str, key: str, t
     found = blocks(layout, resolved(held)) if held is not None else None
     block = next((each for each in found.held if each.key.value == key), None) if found is not None else None
     if opening is None or held is None or found is None or block is None:
-        raise EditError(f"`{collection}` is written in braces.", "Write it with one entry on a line first.")
+        raise EditError(f"The entries of `{collection}` share lines, in braces say.", "Write one on a line first.")
     _stands_alone(layout, held, block)
     first = lead(layout, block.key.line, least=block.first)
     lines = [layout.line(number).rstrip("\r\n") for number in range(first, block.end)]
