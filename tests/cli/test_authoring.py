@@ -294,7 +294,7 @@ def test_new_starts_a_record_that_can_be_used(call: Call, tmp_path: Path) -> Non
         "--shore", "ac-120:30 A", "--shore", "ac-120-240", "--battery", "dc-12:400 Ah", "--panel", "dc-12",
     )  # fmt: skip
     assert (status, err) == (0, "")
-    assert "0 DANGER, 0 WARNING" in out
+    assert "0 DANGER, 0 WARNING" in " ".join(out.split())
     assert f"  git init '{folder}' && git -C '{folder}' add ." in out
     record = read(held(folder))
     assert record.vessel is not None
