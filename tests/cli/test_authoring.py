@@ -112,6 +112,21 @@ def test_rename_never_writes_over_what_git_does_not_hold(call: Call, boat: Path)
     assert held(boat)["cables-ac.yaml"].endswith(b"# mine\n")
 
 
+def test_so_does_import_and_only_into_files_of_the_record(call: Call, boat: Path, tmp_path: Path) -> None:
+    (tmp_path / "list.csv").write_text("Description,Power (W)\nAnchor ball light,30\n", encoding="utf-8")
+    command = ("import", tmp_path / "list.csv", boat, "--kind", "loads", "--write")
+    assert "no name of a .yaml file" in call(*command, "--to-file", "loads.yml")[2]
+    with (boat / "loads.yaml").open("a", encoding="utf-8") as file:
+        file.write("# mine\n")
+    before = held(boat)
+    status, _, err = call(*command)
+    assert status == 2
+    assert "'loads.yaml': changed since the last commit" in err
+    assert held(boat) == before
+    assert call(*command, "--overwrite-uncommitted")[0] == 0
+    assert b"Anchor ball light" in held(boat)["loads.yaml"]
+
+
 def test_rename_in_json(call: Call, boat: Path) -> None:
     found = as_json(call("rename", "C204", "C999", boat, "--output", "json")[1])
     assert (found["command"], found["written"]) == ("rename", True)

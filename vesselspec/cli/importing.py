@@ -159,6 +159,6 @@ def _content(file: Path) -> bytes:
 
 def _target(name: str) -> str:
     """The file inside the vessel's folder that takes the entries."""
-    if "/" in name or "\\" in name or name.startswith(".") or not name.endswith((".yaml", ".yml")):
+    if "/" in name or "\\" in name or name.startswith(".") or not name.endswith(".yaml"):
         raise click.UsageError(f"--to-file: {shown(name)} is no name of a .yaml file in the vessel's folder.")
     return name
