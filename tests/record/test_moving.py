@@ -198,12 +198,14 @@ conditions:
         ("main/a/2", "main/b/2", "No cable lands on main/a/2"),
         ("main/a/1", "main/b/1", "C2 lands on main/b/1 already"),
         ("main/a/1", "main/a/3", "it is blank"),
+        ("main/a/1", "main/a/4", "Nothing says that main/a/4 is spare"),
         ("main/a/main", "main/a/2", "is a main"),
     ],
 )
 def test_where_a_circuit_cannot_go(was: str, now: str, reason: str) -> None:
     boat = edited(
-        TWO_SOURCES, lambda raw: raw["panels"]["main"]["sections"]["a"]["ways"].update({"3": {"device": "blank"}})
+        TWO_SOURCES,
+        lambda raw: raw["panels"]["main"]["sections"]["a"]["ways"].update({"3": {"device": "blank"}, "4": {}}),
     )
     files = Style(3).files(boat)
     with pytest.raises(EditError) as refused:

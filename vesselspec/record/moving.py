@@ -159,6 +159,11 @@ def _can_take(vessel: Vessel, was: str, now: str) -> None:
         raise EditError(f"{', '.join(landed[now])} lands on {now} already.", "Give a way that is spare.")
     if two.device == "blank":
         raise EditError(f"There is no device in {now}: it is blank.", "Record what was fitted there first.")
+    if not two.spare:
+        raise EditError(
+            f"Nothing says that {now} is spare: a circuit that is not recorded may be on it.",
+            "Look on board, and record `spare: true` first.",
+        )
     if one.duty != two.duty:
         raise EditError(f"{was} is a {one.duty} and {now} a {two.duty}.", "Record its duty first, if that has changed.")
 
@@ -182,7 +187,7 @@ def _rewired(content: bytes, asked: Renaming, one: Way, two: Way) -> tuple[list[
             if node is not None:
                 edits.append(replacing(layout, resolved(node), landing))
                 _put(wanted, path, landing)
-    for address, fields in ((asked.was, _left(one, two)), (asked.now, _taken(one, two))):
+    for address, fields in ((asked.was, _left(one, two)), (asked.now, _taken(one))):
         panel, section, way = address.split("/")
         path = ("panels", panel, "sections", section, "ways", way)
         ways = layout.find(*path[:-1])
@@ -200,9 +205,9 @@ def _left(one: Way, two: Way) -> dict[str, Any]:
     return {"spare": True, **({"label": two.label or NO_LABEL} if one.label is not None else {})}
 
 
-def _taken(one: Way, two: Way) -> dict[str, Any]:
-    """What is said of the way that takes it."""
-    return {**({"spare": False} if two.spare else {}), **({"label": one.label} if one.label is not None else {})}
+def _taken(one: Way) -> dict[str, Any]:
+    """What is said of the way that takes it, which was spare."""
+    return {"spare": False, **({"label": one.label} if one.label is not None else {})}
 
 
 def _setting(layout: Layout, pair: tuple[Node, Node], key: str, value: Any) -> Edit:
