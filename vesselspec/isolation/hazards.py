@@ -96,6 +96,16 @@ def hazards_of(boat: Boat, target: Target, sources: Iterable[str], day: datetime
             f"recorded at terminals that do not exist: {named(adrift)}",
             "find where they land before you trust this sheet",
         )
+    blind = [
+        key
+        for key, (panel, _, way) in boat.vessel.ways.items()
+        if panel.id in target.enclosures and way.device != "blank" and not way.poles and not way.spare
+    ]
+    if blind:
+        yield Hazard(
+            f"which poles it opens is not recorded: {named(blind)}",
+            "do not count on it as a barrier; measure every pole on both sides of it",
+        )
     yield from _evidence(boat, target, day)
     yield from _by_itself(boat, set(sources))
 

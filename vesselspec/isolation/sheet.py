@@ -15,10 +15,20 @@ from vesselspec.isolation.energy import HOT, Energy, Supplies, is_ac
 from vesselspec.isolation.hazards import Hazard, hazards_of, reasons_against, stored_in
 from vesselspec.isolation.points import LIFT, OPEN, ORDER, Point, contact_points, source_points
 from vesselspec.isolation.steps import Step, prove_at, steps_of
+from vesselspec.isolation.supplies import Supply, listed_for
 from vesselspec.isolation.target import Target
+from vesselspec.isolation.unsure import (
+    Stuck,
+    can_be_kept_off,
+    lost_besides,
+    stuck,
+    unfed,
+    unfed_here,
+    unjoined,
+    unjoined_hazard,
+)
 from vesselspec.model.devices import BatteryBank
 from vesselspec.network.graph import LINES
-from vesselspec.network.reach import Arrival, Witness
 from vesselspec.rules import Boat
 
 #: The least points without those out of reach; None where there are none.
@@ -27,27 +37,6 @@ _Cut = Callable[[frozenset[str]], tuple[Point, ...] | None]
 
 class UnknownPointError(ValueError):
     """A point said to be out of reach that is no point of disconnection."""
-
-
-@dataclass(frozen=True)
-class Supply:
-    """One source or converter of the boat, and whether it can make the place live."""
-
-    id: str
-    title: str  # its kind, in words
-    space: str | None
-    #: The potentials that it can put on the place, such as L1, N; empty where it cannot.
-    poles: tuple[str, ...]
-    #: The cables, devices and ways on a way of one of them to it, and the positions that this takes.
-    path: tuple[str, ...]
-    positions: tuple[tuple[str, str], ...]
-    #: Whether it is the origin of the energy; a converter only passes another's on.
-    primary: bool
-
-    @property
-    def reaches(self) -> bool:
-        """Whether it can make the place live in any permitted position."""
-        return bool(self.poles)
 
 
 @dataclass(frozen=True)
@@ -137,14 +126,16 @@ def sheet_of(
         return least_cut(supplies, sources, contacts, aims, forced=forced - without, forbidden=without)
 
     points = cut(forbidden) if not (forced & forbidden) else None
-    refusals = list(reasons_against(boat, target))
+    bare = unjoined(supplies)
+    outputs = unfed(supplies, whole)
+    refusals = [*reasons_against(boat, target), *unfed_here(boat, target, outputs, supplies)]
     if not whole.complete:
         refusals.append(Hazard("the search for what can be live was not complete", "divide the record's selectors"))
     if points is None:
         said = ", ".join(sorted(forbidden))
         refusals.append(Hazard(f"without {said} nothing recorded keeps every source away", "make that point reachable"))
-    after = _after(supplies, points or ())
-    still = after.live(target.terminals)
+    after = _after(supplies, points or (), outputs)
+    still = _after(supplies, points or ()).live(target.terminals) if outputs else after.live(target.terminals)
     if points is not None and still:
         refusals.append(
             Hazard(
@@ -154,10 +145,16 @@ def sheet_of(
             )
         )
     declared = points is not None and not refusals
-    chosen = tuple(sorted(points or (), key=lambda point: ORDER.index(point.how)))
-    listed = _listed(boat, supplies, target, whole, alone)
+    everywhere = source_points(supplies)
+    besides = [everywhere[key] for key in bare if can_be_kept_off(boat, key) and key not in forbidden]
+    chosen = tuple(sorted({*(points or ()), *besides}, key=lambda point: (ORDER.index(point.how), point.id)))
+    risky = supplies.energy(supplies.primary, kept=outputs) if outputs else whole
+    listed = listed_for(boat, supplies, target, risky, alone)
     reaching = [supply.id for supply in listed if supply.reaches]
-    barriers = _local(boat, whole, target, {point.id for point in chosen})
+    opened = {point.id for point in chosen}
+    kept = tuple(_stuck(supplies, target, chosen)) if declared else ()
+    near = (*_local(boat, whole, target, opened), *(b for each in kept for b in each.barriers if b not in opened))
+    barriers = tuple(dict.fromkeys(near))
     inverting = [s.id for s in listed if s.reaches and set(s.poles) & set(LINES)]
     holding = stored_in(boat, target, _dead_side(after, target))
     steps = steps_of(boat, chosen, inverting, barriers, holding) if declared else ()
@@ -169,16 +166,30 @@ def sheet_of(
         steps=steps,
         prove=prove_at(boat, target),
         stays_live=(*_posts(boat, target), *_staying(after, target.enclosed - target.terminals)) if declared else (),
-        hazards=tuple(hazards_of(boat, target, reaching, day)),
+        hazards=(
+            *(each.hazard(boat) for each in kept),
+            *unjoined_hazard(boat, bare),
+            *hazards_of(boat, target, reaching, day),
+            *(lost_besides(boat, target, whole, after) if declared else ()),
+        ),
         refusals=tuple(refusals),
         spaces=tuple(dict.fromkeys(step.space for step in steps if step.space)),
     )
 
 
-def _after(supplies: Supplies, points: Iterable[Point]) -> Energy:
+def _left(supplies: Supplies, points: Iterable[Point]) -> tuple[list[str], list[int]]:
+    """The primary sources that points leave alive, and the links that they open."""
     dead = {point.id for point in points if point.is_source}
     links = [link for point in points for link in point.links]
-    return supplies.energy([key for key in supplies.primary if key not in dead], links)
+    return [key for key in supplies.primary if key not in dead], links
+
+
+def _after(supplies: Supplies, points: Iterable[Point], kept: Iterable[tuple[str, int]] = ()) -> Energy:
+    return supplies.energy(*_left(supplies, points), kept)
+
+
+def _stuck(supplies: Supplies, target: Target, points: Iterable[Point]) -> Iterable[Stuck]:
+    return stuck(supplies, target, *_left(supplies, points))
 
 
 def _alternatives(
@@ -251,69 +262,3 @@ def _staying(after: Energy, terminals: Iterable[int]) -> tuple[StaysLive, ...]:
         StaysLive(place, tuple(ways.get(place, ())), tuple(each), tuple(sorted(sources[place])))
         for place, each in poles.items()
     )
-
-
-def _listed(
-    boat: Boat, supplies: Supplies, target: Target, whole: Energy, alone: dict[str, Energy]
-) -> tuple[Supply, ...]:
-    """Every source and converter on board, those that can reach the place first."""
-    first: dict[str, tuple[int, Arrival]] = {}
-    poles: dict[str, dict[str, None]] = {}
-    for terminal in sorted(target.terminals):
-        for arrival in whole.at(terminal):
-            first.setdefault(arrival.emission.source, (terminal, arrival))
-            poles.setdefault(arrival.emission.source, {})[arrival.emission.pole] = None
-    for key, energy in alone.items():  # through converters too
-        for terminal in energy.live(target.terminals):
-            for arrival in energy.at(terminal):
-                first.setdefault(key, (terminal, arrival))
-                poles.setdefault(key, {})[arrival.emission.pole] = None
-    every = dict.fromkeys((*supplies.primary, *(e.source for e in boat.network.emissions)))
-    found = [_supply(boat, supplies, key, tuple(poles.get(key, ())), first.get(key), alone, whole) for key in every]
-    return tuple(sorted(found, key=lambda supply: not supply.reaches))
-
-
-def _supply(
-    boat: Boat,
-    supplies: Supplies,
-    key: str,
-    poles: tuple[str, ...],
-    first: tuple[int, Arrival] | None,
-    alone: dict[str, Energy],
-    whole: Energy,
-) -> Supply:
-    device = boat.vessel.devices[key]
-    path: tuple[str, ...] = ()
-    positions: tuple[tuple[str, str], ...] = ()
-    if first is not None:
-        energy = alone[key] if key in alone and first[1].emission.source != key else whole
-        path, positions = _path(boat, supplies, energy, key, *first)
-    return Supply(key, device.title, device.space, poles, path, positions, key in alone)
-
-
-def _items(boat: Boat, witness: Witness) -> list[str]:
-    """The source of a witness, and every cable and contact that it passes."""
-    links = [boat.network.links[step.link] for step in witness.steps if step.link >= 0]
-    return list(dict.fromkeys((witness.emission.source, *(k.item for k in links if k.kind in ("core", "contact")))))
-
-
-def _path(
-    boat: Boat, supplies: Supplies, energy: Energy, key: str, terminal: int, arrival: Arrival
-) -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
-    """How a source's energy comes to a terminal, item by item, converters among them."""
-    reach = energy.neutral if arrival.emission.pole == "N" else energy.reach
-    witness = reach.witness(arrival, terminal)
-    lines = _items(boat, witness)
-    needs = dict(boat.positions(witness.needs))
-    source, seen = arrival.emission, {arrival.emission.source}
-    while source.source != key:
-        inputs = supplies.inputs.get((source.source, source.terminal), ())
-        fed = next(((t, a) for t in inputs for a in energy.reach.at(t) if a.emission.source not in seen), None)
-        if fed is None:
-            break
-        before = energy.reach.witness(fed[1], fed[0])
-        lines = [*_items(boat, before), *lines]
-        needs = {**dict(boat.positions(before.needs)), **needs}
-        source = fed[1].emission
-        seen.add(source.source)
-    return tuple(lines), tuple(sorted(needs.items()))

@@ -10,8 +10,9 @@ from typing import Any
 from vesselspec.isolation import Sheet
 from vesselspec.isolation.hazards import Hazard
 from vesselspec.isolation.points import Point
-from vesselspec.isolation.sheet import StaysLive, Supply
+from vesselspec.isolation.sheet import StaysLive
 from vesselspec.isolation.steps import GROUPS, Step
+from vesselspec.isolation.supplies import Supply
 from vesselspec.model.vessel import Vessel
 from vesselspec.report.markdown import escape, quoted
 from vesselspec.report.terminal import Page, one_line
@@ -23,6 +24,7 @@ CAUTIONS = (
     "For qualified persons. Local codes, the yard's own rules and licensed practice come first.",
     "A sheet serves one place, one job and one state of the record. Print it anew when any of them changes.",
 )
+NOTHING_STAYS = "STAYS LIVE IN THE SAME ENCLOSURE: nothing that is recorded. Prove everything in it dead all the same."
 
 
 @dataclass(frozen=True)
@@ -94,7 +96,9 @@ def sheet_text(page: Page, heading: Heading, sheet: Sheet) -> str:
     page.wrapped(f"{heading.vessel.about.name}, record: {heading.state}")
     page.wrapped(f"made on {heading.day}; sheet {sheet.substance}")
     page.line()
-    if not sheet.declared:
+    if sheet.declared:
+        _staying_text(page, sheet)
+    else:
         page.line(f"{page.word('DANGER')} THE RECORD CANNOT DECLARE THIS PLACE DEAD. There is no sheet for it.")
         _hazards(page, sheet.refusals)
         page.line()
@@ -113,12 +117,12 @@ def sheet_text(page: Page, heading: Heading, sheet: Sheet) -> str:
     if others:
         page.wrapped(f"Also on board, with no recorded way to it: {', '.join(others)}.", first="  ", rest="  ")
     page.line()
-    if sheet.declared:
-        _steps_text(page, heading, sheet)
     if sheet.hazards:
         page.line("Check first; the record does not know it:")
         _hazards(page, sheet.hazards)
         page.line()
+    if sheet.declared:
+        _steps_text(page, heading, sheet)
     for caution in CAUTIONS:
         page.wrapped(caution)
     return page.text()
@@ -130,14 +134,20 @@ def _hazards(page: Page, hazards: tuple[Hazard, ...]) -> None:
         page.wrapped(f"{hazard.check}.", first="    → ", rest="      ")
 
 
-def _steps_text(page: Page, heading: Heading, sheet: Sheet) -> None:
-    if sheet.stays_live:
-        page.line("#" * min(page.width, 72))
-        page.line("##  STAYS LIVE IN THE SAME ENCLOSURE:")
-        for each in sheet.stays_live:
-            page.wrapped(staying(each), first="##    ")
-        page.line("#" * min(page.width, 72))
+def _staying_text(page: Page, sheet: Sheet) -> None:
+    if not sheet.stays_live:
+        page.wrapped(NOTHING_STAYS)
         page.line()
+        return
+    page.line("#" * min(page.width, 72))
+    page.line("##  STAYS LIVE IN THE SAME ENCLOSURE:")
+    for each in sheet.stays_live:
+        page.wrapped(staying(each), first="##    ", rest="##    ")
+    page.line("#" * min(page.width, 72))
+    page.line()
+
+
+def _steps_text(page: Page, heading: Heading, sheet: Sheet) -> None:
     page.wrapped(proof(sheet))
     page.wrapped(needed(heading, sheet))
     number = 0
@@ -181,7 +191,14 @@ def sheet_markdown(heading: Heading, sheet: Sheet) -> str:
         "",
         *quoted(CAUTIONS),
     ]
-    if not sheet.declared:
+    if sheet.declared:
+        if sheet.stays_live:
+            lines += ["# STAYS LIVE IN THE SAME ENCLOSURE", ""]
+            lines += [f"- **{escape(staying(each))}**" for each in sheet.stays_live]
+        else:
+            lines.append(f"**{escape(NOTHING_STAYS)}**")
+        lines.append("")
+    else:
         lines += ["## DANGER: the record cannot declare this place dead. There is no sheet for it.", ""]
         lines += [*_hazard_lines(sheet.refusals), ""]
     lines += ["## What can make it live", ""]
@@ -193,11 +210,9 @@ def sheet_markdown(heading: Heading, sheet: Sheet) -> str:
     if others:
         lines += ["", f"Also on board, with no recorded way to it: {escape(', '.join(others))}."]
     lines.append("")
+    if sheet.hazards:
+        lines += ["## Check first; the record does not know it", "", *_hazard_lines(sheet.hazards), ""]
     if sheet.declared:
-        if sheet.stays_live:
-            lines += ["# STAYS LIVE IN THE SAME ENCLOSURE", ""]
-            lines += [f"- **{escape(staying(each))}**" for each in sheet.stays_live]
-            lines.append("")
         lines += [proof(sheet), "", escape(needed(heading, sheet)), ""]
         for group in GROUPS:
             steps = [step for step in sheet.steps if step.group == group]
@@ -210,8 +225,6 @@ def sheet_markdown(heading: Heading, sheet: Sheet) -> str:
         if sheet.alternatives:
             lines += ["## If a point cannot be reached", ""]
             lines += [f"- {escape(instead(each.instead_of, each.points))}" for each in sheet.alternatives] + [""]
-    if sheet.hazards:
-        lines += ["## Check first; the record does not know it", "", *_hazard_lines(sheet.hazards), ""]
     return "\n".join(lines)
 
 

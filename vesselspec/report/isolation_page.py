@@ -7,7 +7,17 @@ from typing import Any
 from vesselspec.isolation import Sheet
 from vesselspec.isolation.steps import GROUPS, PROVE
 from vesselspec.report import html
-from vesselspec.report.isolation import CAUTIONS, Heading, instead, needed, pairs, proof, reaches, staying
+from vesselspec.report.isolation import (
+    CAUTIONS,
+    NOTHING_STAYS,
+    Heading,
+    instead,
+    needed,
+    pairs,
+    proof,
+    reaches,
+    staying,
+)
 
 
 def sheet_html(heading: Heading, sheet: Sheet) -> str:
@@ -29,6 +39,7 @@ def sheet_content(heading: Heading, sheet: Sheet) -> dict[str, Any]:
         "prove": PROVE,
         "instead": instead,
         "needed": needed,
+        "nothing_stays": NOTHING_STAYS,
         "proof": proof,
         "reaches": reaches,
         "staying": staying,
