@@ -268,3 +268,66 @@ def test_it_is_the_same_with_files_in_another_order(boat: Path, capsys: pytest.C
     shutil.rmtree(boat / ".git", ignore_errors=True)
     after = traced(capsys, "heater", str(other))
     assert {**after, "state": ""} == {**before, "state": ""}
+
+
+SPACES = """
+spaces: {engine-room: {engine_space: true}, passage: {}, attic: {}}
+"""
+
+
+@pytest.fixture
+def berthed(boat: Path) -> Path:
+    """The same boat with the heater and the switch in the engine room, which C5 passes."""
+    file = boat / "vessel.yaml"
+    said = file.read_text(encoding="utf-8")
+    said = said.replace("heater: {", "heater: {space: engine-room, ")
+    said = said.replace("switch: {", "switch: {space: engine-room, ").replace("C5: {", "C5: {route: [engine-room], ")
+    file.write_text(said + SPACES, encoding="utf-8")
+    return boat
+
+
+def test_a_space_is_told_with_all_that_is_in_it(berthed: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    data = traced(capsys, "engine-room", str(berthed))
+    assert data["item_kind"] == "space"
+    ac = [{"source": source, "poles": ["L1", "L2"]} for source in ("generator", "shore")]
+    dc = [{"source": source, "poles": ["DC+"]} for source in ("bank", "charger")]
+    assert [(held["id"], held["kind"], held["ends_here"], held["live"]) for held in data["holds"]] == [
+        ("switch", "device", None, dc),
+        ("heater", "load", None, ac),
+        ("C4", "cable", True, ac),
+        ("D1", "cable", True, dc),
+        ("D2", "cable", True, dc),
+        ("D3", "cable", True, dc),
+        ("C5", "cable", False, [{"source": each["source"], "poles": ["L1"]} for each in ac]),
+    ]
+    assert {feed["source"] for feed in data["up"]["live"]} == {"shore", "generator", "bank", "charger"}
+    # What C5 passes on is beyond the space; what else lands on the bar that it comes from is not.
+    assert {drain["id"] for drain in data["down"]["feeds"]} == {"heater", "outlet", "lamp", "fan"}
+    sailing = traced(capsys, "engine-room", str(berthed), "--condition", "sailing")
+    assert {feed["source"] for feed in sailing["up"]["live"]} == {"bank"}
+    assert [held["id"] for held in sailing["holds"] if held["live"]] == ["switch", "D1", "D2", "D3"]
+
+
+def test_a_space_lost_takes_what_is_in_it_and_what_passes(berthed: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (lost,) = traced(capsys, "engine-room", str(berthed), "--open", "--condition", "alongside")["open"]
+    assert [gone["place"] for gone in lost["dead"]] == ["lamp", "outlet"]
+    assert {place["place"] for place in lost["at_it"]} >= {"main/s/1:L1", "main/s/2:L1", "bank:DC+"}
+    assert [place["place"] for place in lost["beyond_it"]] == ["fan"]
+    assert "engine-room lost, with all that is in it" in text(capsys, "engine-room", str(berthed), "--open")
+
+
+def test_a_space_in_every_form(berthed: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    said = text(capsys, "engine-room", str(berthed))
+    assert "In it: live with DC+ of bank or charger: device switch live with L1, L2 of generator or shore: " in said
+    assert "Cables that only pass it: live with L1 of generator or shore: cable C5, labels not recorded:" in said
+    assert "nothing is recorded to be in it or to pass it" in text(capsys, "attic", str(berthed))
+    assert run(["trace", "engine-room", str(berthed), "--output", "markdown", "--draw", "--out", str(tmp_path)]) == 0
+    assert "## Cables that end in it" in capsys.readouterr().out
+    drawn = (tmp_path / "trace-engine-room.dot").read_text(encoding="utf-8")
+    assert "heater" in drawn
+    assert "C5" in drawn
+    assert run(["trace", "attic", str(berthed), "--open"]) == 2
+    assert "has no contact that opens" in capsys.readouterr().err
+    assert traced(capsys, "heater", str(berthed), "--to", "engine-room")["to"]["verdict"] == "live"
+    assert run(["trace", "engine-rom", str(berthed)]) == 2
+    assert "Did you mean engine-room?" in capsys.readouterr().err

@@ -53,9 +53,10 @@ def command(
 ) -> int:
     """Trace ITEM of VESSEL (a folder; default: here) up to every source and down to every load.
 
-    ITEM is a device, load, panel, section, way or cable, or a terminal such as ac-main/inverter:N. The way up and down
-    is told item by item: cables with their labels, colours, sizes and the spaces they pass, devices with their
-    ratings, and the positions that a way takes. One shortest way from each source, never all of them.
+    ITEM is a device, load, panel, section, way or cable, a space, or a terminal such as ac-main/inverter:N. The way up
+    and down is told item by item: cables with their labels, colours, sizes and the spaces they pass, devices with their
+    ratings, and the positions that a way takes. One shortest way from each source, never all of them. Of a space all
+    that is in it is told first, and every cable that ends there or passes, with what can be live on it.
 
     The record may be wrong: where it knows no way, that proves nothing dead.
     """
@@ -98,7 +99,8 @@ def _subject(boat: Boat, item: str) -> Subject:
 
     found = find_subject(boat, item)
     if not isinstance(found, Subject):
-        hint = f"Did you mean {found.near}?" if found.near else "Name a device, load, panel, section, way or cable."
+        hint = "Name a device, load, panel, section, way, cable or space."
+        hint = f"Did you mean {found.near}?" if found.near else hint
         raise RevisionError(f"There is no {shown(item)} to trace in this record.", hint)
     return found
 
@@ -111,6 +113,7 @@ def _trace(
         NothingToOpenError,
         between,
         down_from,
+        held_in,
         lost_by,
         unknown_about,
         up_from,
@@ -131,11 +134,12 @@ def _trace(
                 f"{subject.item} has no contact that opens, and is no source.",
                 "Name a switch, breaker, fuse, way, selector, cable or source.",
             ) from error
+    held = held_in(boat, wiring, subject) if subject.kind == "space" and not why and not opened else None
     if why or not opened:
         up = up_from(wiring, subject.terminals)
     if not why and not opened:
         down = down_from(wiring, subject)
-    return Trace(boat, wiring, state, subject, up=up, down=down, lost=lost, told=why, unknown=unknown)
+    return Trace(boat, wiring, state, subject, held=held, up=up, down=down, lost=lost, told=why, unknown=unknown)
 
 
 def _draw(trace: Trace, footer: str, out: Path) -> None:

@@ -9,9 +9,10 @@ from vesselspec.report.markdown import escape, quoted
 from vesselspec.report.terminal import Page
 from vesselspec.report.trace_items import hop_words
 from vesselspec.report.trace_opened import opened_sections
+from vesselspec.report.trace_space import held_sections
 from vesselspec.report.trace_tree import Line, Section, grow, lines, told_needs
 from vesselspec.rules import Boat
-from vesselspec.tracing import Between, Down, Lost, Subject, Up, Wiring
+from vesselspec.tracing import Between, Down, Held, Lost, Subject, Up, Wiring
 from vesselspec.tracing.between import CONVERTER, EARTH, LIVE, NOT, RETURN
 from vesselspec.tracing.chain import Chain
 from vesselspec.tracing.down import Drain
@@ -34,6 +35,7 @@ class Trace:
     wiring: Wiring
     state: str
     subject: Subject
+    held: tuple[Held, ...] | None = None  # of a space only
     up: Up | None = None
     down: Down | None = None
     lost: tuple[Lost, ...] | None = None
@@ -53,16 +55,24 @@ def sections(trace: Trace) -> tuple[Section, ...]:
     found: list[Section] = []
     if trace.between is not None:
         found.append(_between_section(trace, trace.between))
+    if trace.held is not None:
+        found += held_sections(trace.boat, trace.held)
     if trace.up is not None:
         found += _up_sections(trace, trace.up)
     if trace.down is not None:
         found += _down_sections(trace, trace.down)
     if trace.lost is not None:
-        is_source = any(e.source == trace.subject.place for e in trace.boat.network.emissions)
-        found += opened_sections(trace.subject.item, trace.lost, is_source=is_source, everywhere=ANY)
+        found += opened_sections(trace.subject.item, trace.lost, verb=_opened(trace), everywhere=ANY)
     if trace.unknown:
         found.append(_flat("Not known on the way", trace.unknown))
     return tuple(found)
+
+
+def _opened(trace: Trace) -> str:
+    if trace.subject.kind == "space":
+        return "lost, with all that is in it and every cable that ends there or passes it"
+    is_source = any(e.source == trace.subject.place for e in trace.boat.network.emissions)
+    return "taken away" if is_source else "open"
 
 
 def trace_text(page: Page, trace: Trace) -> str:
@@ -117,7 +127,8 @@ def _source(trace: Trace, key: str) -> str:
     device = trace.boat.vessel.devices[key]
     name = trace.boat.vessel.name_of(key)
     kind = "" if device.kind == key else f"{device.title.lower()} "
-    return f"{kind}{name}" + (f" in {device.space}" if device.space else "")
+    here = ", in here" if trace.subject.kind == "space" and trace.subject.owns(key) else ""
+    return f"{kind}{name}" + (f" in {device.space}" if device.space and not here else here)
 
 
 def _pole(trace: Trace, feed: Feed) -> str:

@@ -16,8 +16,10 @@ MOST_ITEMS = 40
 def drawing(trace: Trace, footer: str) -> Sheet:
     """The item, then what lies on its ways, nearest first, as far as a sheet can hold it."""
     subject = trace.subject
-    ends = [subject.place] if trace.other is None else [subject.place, trace.other.place]
-    items = list(dict.fromkeys((*ends, *_passed(trace))))
+    both = (subject,) if trace.other is None else (subject, trace.other)
+    ends = [each.place for each in both]
+    named = [(*each.inside, *each.cables) if each.kind == "space" else (each.place,) for each in both]
+    items = list(dict.fromkeys((*(item for each in named for item in each), *_passed(trace))))
     left = len(items) - MOST_ITEMS
     title = f"what {' and '.join(ends)} {'is' if len(ends) == 1 else 'are'} connected to"
     if left > 0:

@@ -83,7 +83,7 @@ def hop_words(boat: Boat, wiring: Wiring, hop: Hop) -> str:
     length = "length not recorded" if cable.length_m is None else show("length", cable.length_m)
     through = f"; through {', '.join(cable.route)}" if cable.route else "; route not recorded"
     return (
-        f"cable {_called(boat, hop.item)}, {_labels(cable.label_at('from'), cable.label_at('to'))}: {ends}; "
+        f"cable {_called(boat, hop.item)}, {labels(cable.label_at('from'), cable.label_at('to'))}: {ends}; "
         f"{', '.join(_core(core) for core in used)}; {', '.join(sizes)}, {length}{through}"
     )
 
@@ -95,7 +95,8 @@ def _core(core: dict[str, Any]) -> str:
     return f"{said} {start}" if start == end else f"{said} {start} → {end}"
 
 
-def _labels(start: str | None, end: str | None) -> str:
+def labels(start: str | None, end: str | None) -> str:
+    """The labels at the two ends of a cable, in words."""
     if start == end:
         return "labels not recorded" if start is None else _label(start) if start == NO_LABEL else f"label {start}"
     return f"label at its from end: {_label(start)}, at its to end: {_label(end)}"

@@ -7,6 +7,7 @@ from typing import Any
 
 from vesselspec.report.trace import CAUTIONS, Trace, runs
 from vesselspec.report.trace_items import hop_json
+from vesselspec.report.trace_space import held_json
 from vesselspec.tracing import Between, Down, Lost, Subject, Up
 from vesselspec.tracing.between import Tie
 from vesselspec.tracing.chain import Chain
@@ -28,6 +29,7 @@ def trace_json(trace: Trace) -> dict[str, Any]:
         "item": trace.subject.item,
         "item_kind": trace.subject.kind,
         "condition": trace.wiring.condition or None,
+        "holds": None if trace.held is None else held_json(trace.held),
         "up": None if up is None else _up_json(trace, up),
         "down": None if down is None else _down_json(trace, down),
         "open": None if lost is None else [_lost_json(trace, each) for each in lost],

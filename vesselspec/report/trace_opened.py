@@ -13,13 +13,12 @@ from vesselspec.tracing.up import Feed
 _MOST_PLACES = 12
 
 
-def opened_sections(item: str, each: Sequence[Lost], *, is_source: bool, everywhere: str) -> list[Section]:
+def opened_sections(item: str, each: Sequence[Lost], *, verb: str, everywhere: str) -> list[Section]:
     """One section for all situations with the same effect. `everywhere` is what stands for all positions."""
     alike: dict[tuple[object, ...], list[Lost]] = {}
     for lost in each:
         key = (not lost.condition, lost.effect)
         alike.setdefault(key, []).append(lost)
-    verb = "taken away" if is_source else "open"
     found = []
     for group in alike.values():
         names = [lost.condition for lost in group]

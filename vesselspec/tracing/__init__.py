@@ -3,6 +3,7 @@
 from vesselspec.tracing.between import Between, between
 from vesselspec.tracing.down import Down, down_from
 from vesselspec.tracing.lost import Lost, NothingToOpenError, lost_by
+from vesselspec.tracing.space import Held, held_in
 from vesselspec.tracing.subject import NoSuchItem, Subject, find_subject
 from vesselspec.tracing.unknown import unknown_about
 from vesselspec.tracing.up import Up, up_from
@@ -11,6 +12,7 @@ from vesselspec.tracing.wiring import Wiring, any_position, in_condition
 __all__ = [
     "Between",
     "Down",
+    "Held",
     "Lost",
     "NoSuchItem",
     "NothingToOpenError",
@@ -21,6 +23,7 @@ __all__ = [
     "between",
     "down_from",
     "find_subject",
+    "held_in",
     "in_condition",
     "lost_by",
     "unknown_about",

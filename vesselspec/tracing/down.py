@@ -48,7 +48,8 @@ def down_from(wiring: Wiring, subject: Subject) -> Down:
     """
     search = _Search(wiring)
     item = subject.place
-    drains, reached, fed = search.beyond(item, subject.terminals, own_links(wiring.unearthed, subject))
+    own = own_links(wiring.unearthed, subject)
+    drains, reached, fed = search.beyond(item, subject.terminals, own, _points(wiring.unearthed, subject, own))
     through: dict[str, tuple[Drain, ...]] = {}
     waiting = [drain.item for drain in drains if drain.kind == "converter"]
     while waiting:
@@ -62,10 +63,26 @@ def down_from(wiring: Wiring, subject: Subject) -> Down:
 
 
 def own_links(network: Network, subject: Subject) -> frozenset[int]:
-    """The cores or contacts of an item through which it feeds; none for a source, a place, or a single terminal."""
+    """The cores or contacts of an item through which it feeds; none for a source, a place, or a single terminal.
+
+    Through a space it is the cores of its cables.
+    """
     if subject.kind == "terminal" or any(e.source == subject.item for e in network.emissions):
         return frozenset()
+    if subject.kind == "space":
+        cables = frozenset(subject.cables)
+        return frozenset(n for n, k in enumerate(network.links) if k.item in cables and k.kind == "core")
     return frozenset(n for n, k in enumerate(network.links) if k.item == subject.item and k.kind in ("core", "contact"))
+
+
+def _points(network: Network, subject: Subject, links: frozenset[int]) -> frozenset[int]:
+    """The terminals of an item that themselves count as passed; of a cable or contact none, of a space what is in it.
+
+    A cable that only passes a space ends outside: what else lands there is not beyond the space.
+    """
+    if subject.kind == "space":
+        return frozenset(t for key in subject.inside for t in network.within(key))
+    return frozenset() if links else frozenset(subject.terminals)
 
 
 class _Search:
@@ -82,16 +99,22 @@ class _Search:
             self.ends.update({t: (key, "load") for t in network.within(key) if network.terminals[t].pole != "PE"})
 
     def beyond(
-        self, item: str, terminals: Iterable[int], links: frozenset[int] = frozenset()
+        self,
+        item: str,
+        terminals: Iterable[int],
+        links: frozenset[int] = frozenset(),
+        points: frozenset[int] | None = None,
     ) -> tuple[tuple[Drain, ...], frozenset[int], bool]:
+        terminals = tuple(terminals)
+        points = frozenset(terminals) if points is None else points
         at = [t for t in terminals if self.network.terminals[t].pole != "PE"]
         live = {t: [a for a in self.wiring.unearthed_reach.at(t) if a.emission.pole in HOT] for t in at}
         starts = [t for t in at if live[t]]
         fed = bool(starts)
         if fed:
-            passed = beyond(self.network, self.sources, () if links else starts, links=links)
+            passed = beyond(self.network, self.sources, points.intersection(starts), links=links)
         else:  # everything joined to it, unless another position tells line from load
-            passed = self._by_position(at, links) or beyond(self.network, at, at)
+            passed = self._by_position(at, links, points) or beyond(self.network, at, at)
         needs = {(self.zones.of[t], a.needs): t for t in starts for a in live[t]}
         needs = needs or {(self.zones.of[t], ()): t for t in at}
         own = [Emission("", "trace", "", t, "", None, 0.0, guards) for (_, guards), t in needs.items()]
@@ -108,7 +131,7 @@ class _Search:
         drains.sort(key=lambda drain: order[drain.terminal])
         return tuple(d for d in drains if d.item != item), frozenset(reached), fed
 
-    def _by_position(self, at: list[int], links: frozenset[int]) -> frozenset[int]:
+    def _by_position(self, at: list[int], links: frozenset[int], points: frozenset[int]) -> frozenset[int]:
         """What lies beyond terminals where a source is on: in a condition that leaves them dead."""
         whole = self.wiring.whole
         if whole is None:
@@ -116,7 +139,7 @@ class _Search:
         live = [t for t in at if any(a.emission.pole in HOT for a in whole.unearthed_reach.at(t))]
         sources = (e.terminal for e in whole.network.emissions if e.pole in HOT)
         # What is open in the condition has no link in its network: look at it where it can be closed.
-        return beyond(whole.unearthed, sources, () if links else live, links=links)
+        return beyond(whole.unearthed, sources, points.intersection(live), links=links)
 
 
 def _turns(arrival: Arrival) -> tuple[int, int]:

@@ -74,7 +74,7 @@ def lost_by(boat: Boat, subject: Subject, condition: str = "") -> Lost:
     else:
         before = in_condition(boat, condition)
         was, kept, assumed = _before(before)
-        after, now = _settled(boat, cut, boat.vessel.conditions[condition], subject.item, was, kept)
+        after, now = _settled(boat, cut, boat.vessel.conditions[condition], subject, was, kept)
     live = {t for t in range(len(boat.network.terminals)) if _is_hot(was, t)}
     dead = frozenset(t for t in live if not _is_hot(now, t))
     down = down_from(before, subject)
@@ -85,7 +85,7 @@ def lost_by(boat: Boat, subject: Subject, condition: str = "") -> Lost:
         told = boat.network.within(place) if is_load else (drain.terminal,)
         beyond_it.setdefault(place, {}).update(dict.fromkeys(told))
     fed_now = _giving(after, now)
-    said = {subject.item, subject.place}
+    said = {subject.item, *subject.parts}
     idle = sorted(was.converting - now.converting)
     return Lost(
         condition,
@@ -94,25 +94,27 @@ def lost_by(boat: Boat, subject: Subject, condition: str = "") -> Lost:
         _stays(fed_now, now, {boat.network.terminals[t].name: (t,) for t in _own(boat.network, subject)}),
         _stays(fed_now, now, {place: tuple(each) for place, each in beyond_it.items()}),
         _changes(before, after),
-        tuple(dict.fromkeys(boat.network.terminals[t].place for key, t in idle if key != subject.item)),
-        tuple(dict.fromkeys(key for key, _ in sorted(assumed) if key != subject.item)),
+        tuple(dict.fromkeys(boat.network.terminals[t].place for key, t in idle if not subject.owns(key))),
+        tuple(dict.fromkeys(key for key, _ in sorted(assumed) if not subject.owns(key))),
     )
 
 
 def _cut(network: Network, subject: Subject) -> Network:
-    """The network with the contacts or cores of an item opened, and its own potentials taken away."""
-    item = subject.place
-    links = [n for n, k in enumerate(network.links) if k.item == item and k.kind in ("contact", "core")]
-    emissions = tuple(e for e in network.emissions if e.source != item)
+    """The network with the contacts or cores of an item opened, and its own potentials taken away.
+
+    Of a space all contacts in it and all cables that end there or pass it.
+    """
+    links = [n for n, k in enumerate(network.links) if k.kind in ("contact", "core") and subject.owns(k.item)]
+    emissions = tuple(e for e in network.emissions if not subject.owns(e.source))
     if subject.kind in ("panel", "section", "load") or (not links and len(emissions) == len(network.emissions)):
-        raise NothingToOpenError(item)
-    transformers = {key: sides for key, sides in network.transformers.items() if key != item}
+        raise NothingToOpenError(subject.item)
+    transformers = {key: sides for key, sides in network.transformers.items() if not subject.owns(key)}
     return replace(opened(network, links), emissions=emissions, transformers=transformers)
 
 
 def _own(network: Network, subject: Subject) -> list[int]:
     """Both sides of what is opened."""
-    links = (k for k in network.links if k.item == subject.place and k.kind in ("contact", "core"))
+    links = (k for k in network.links if k.kind in ("contact", "core") and subject.owns(k.item))
     ends = {t for link in links for t in (link.a, link.b)}
     return sorted(t for t in ends.union(subject.terminals) if network.terminals[t].pole != "PE")
 
@@ -131,10 +133,10 @@ def _before(wiring: Wiring) -> tuple[Energy, _Outputs, _Outputs]:
 
 
 def _settled(
-    boat: Boat, cut: Network, condition: Condition, item: str, was: Energy, kept: _Outputs
+    boat: Boat, cut: Network, condition: Condition, subject: Subject, was: Energy, kept: _Outputs
 ) -> tuple[Wiring, Energy]:
     """The condition after what changes over by itself has done so, and what stops for want of a supply has stopped."""
-    running = [source for source in condition.running if source != item]
+    running = [source for source in condition.running if not subject.owns(source)]
     while True:
         wiring = resolved(boat.vessel, cut, replace(condition, running=tuple(running)))
         supplies = wiring.supplies

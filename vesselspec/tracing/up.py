@@ -72,15 +72,19 @@ def up_from(wiring: Wiring, terminals: Iterable[int]) -> Up:
 
 
 def _feeds(reach: Reach, terminals: Iterable[int], wanted: _Wanted) -> tuple[Feed, ...]:
-    """One feed for each (source terminal, pole at the item): of several the one that takes the fewest positions."""
-    best: dict[tuple[str, int, str], tuple[int, int, Arrival]] = {}
+    """One feed for each (source terminal, pole at the item): of several the one that takes the fewest positions.
+
+    Where the source itself is in what is asked for, its own terminal is the one.
+    """
+    best: dict[tuple[str, int, str], tuple[tuple[int, bool], int, Arrival]] = {}
     for terminal in terminals:
         pole = reach.network.terminals[terminal].pole
         for arrival in reach.at(terminal):
             if wanted(arrival.emission):
                 key = (arrival.emission.source, arrival.emission.terminal, pole)
-                if key not in best or len(arrival.needs) < best[key][0]:
-                    best[key] = (len(arrival.needs), terminal, arrival)
+                rank = (len(arrival.needs), terminal != arrival.emission.terminal)
+                if key not in best or rank < best[key][0]:
+                    best[key] = (rank, terminal, arrival)
     return tuple(_feed(reach, terminal, arrival) for _, terminal, arrival in best.values())
 
 
