@@ -83,6 +83,43 @@ def test_since_a_day_a_revision_and_the_last_visit(call: Call, example: Path) ->
     assert call("logbook", example, "--by", "cook").status == 2
 
 
+def test_an_entry_tells_what_it_did_to_the_loads(call: Call, example: Path) -> None:
+    data = book(call, "ac-main", example)
+    fitted = next(entry for entry in data["entries"] if entry["subject"] == "Fit a watermaker")
+    assert [(load["condition"], load["item"], load["pole"]) for load in fitted["loads"]] == [
+        ("at-anchor", "generator-1", "L1"),
+        ("at-anchor", "generator-1", "L2"),
+    ]
+    (before, after) = fitted["compared_with"], fitted["commit"]
+    review = call("review", "--direct", before, after, example, "--output", "json").data
+    told = {(e["condition"], e["source"], e["pole"]): e for e in review["effects"]["sources"]}
+    for load in fitted["loads"]:
+        same = told.pop((load["condition"], load["item"], load["pole"]))
+        assert (load["before_a"], load["after_a"]) == pytest.approx((same["before_a"], same["after_a"]), abs=0.001)
+        assert load["rating_a"] == same["rating_a"] == 50
+    assert not told
+    assert data["entries"][-1]["loads"] is None
+    for form in ("text", "markdown"):
+        page = " ".join(call("logbook", "ac-main", example, "--output", form).out.split()).replace("\\", "")
+        assert "oad, by the whole revision: generator-1 L1 +8.3 A in at-anchor (28.9 → 37.3 of 50 A)" in page
+    assert "~ load: generator-1 L1 +8.3 A in at-anchor" in call("logbook", example).out
+
+
+def test_a_new_condition_moves_no_load_and_feeders_are_told_on_request(call: Call, example: Path) -> None:
+    data = book(call, example)
+    assert {load["kind"] for entry in data["entries"] for load in entry["loads"] or ()} == {"source"}
+    night = next(e for e in data["entries"] if any(c["id"] == "at-anchor-night" for c in e["changes"]))
+    assert "at-anchor-night" not in {load["condition"] for load in night["loads"]}
+    watermaker = git(example, "log", "-1", "--format=%H", "main^{/Fit a watermaker}")
+    of = book(call, "watermaker", example, "--feeders", "--at", watermaker)
+    assert [(each["kind"], each["item"], each["pole"]) for each in of["entries"][0]["loads"]] == [
+        ("source", "generator-1", "L1"),
+        ("section", "ac-main/shore-and-generator", "L1"),
+        ("source", "generator-1", "L2"),
+        ("section", "ac-main/shore-and-generator", "L2"),
+    ]
+
+
 def test_since_when_findings_are_there(call: Call, example: Path) -> None:
     """What the hurried proposal brings is as old as its commit; what it inherits is not."""
     data = book(call, "house-charger", example, "--at", CHARGER, "--findings")

@@ -6,6 +6,7 @@ from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import replace
 
+from vesselspec.changes.loads import Loads, loads_of
 from vesselspec.changes.scope import Key, Near, entries_near
 from vesselspec.changes.walk import Node, Walk
 from vesselspec.cli.common import State, state_of
@@ -46,6 +47,7 @@ class History:
         self._said: OrderedDict[tuple[str, Near], Mapping[Key, object] | None] = OrderedDict()
         self._judged: list[tuple[Vessel, tuple[Finding, ...]]] = []
         self._findings: dict[object, tuple[Finding, ...]] = {}
+        self._loads: dict[tuple[object, bool], Loads] = {}
         self._surveys = 0
         self._progress = Progress()
         nodes = [Node(step.commit.id, step.parents, _record_files(step), step.begins) for step in self.steps.values()]
@@ -119,6 +121,17 @@ class History:
                 self._judged = [(boat, same), *self._judged[:2]]
             self._findings[key] = same
         return self._findings[key]
+
+    def loads(self, revision: str, *, feeders: bool) -> Loads:
+        """What sources (and section feeders) carry at a revision; worked out once for each content of the record."""
+        key = (self._key(revision), feeders)
+        if key not in self._loads:
+            record = self.record(revision)
+            if record.vessel is None:
+                return Loads()
+            self._loads[key] = loads_of(Boat(record.vessel, record.places), sections=feeders)
+            self._progress.tell(f"summed up the loads of {len(self._loads)} revisions")
+        return self._loads[key]
 
     def state(self) -> State:
         """The state that all leads to."""

@@ -17,8 +17,9 @@ from vesselspec.revisions.errors import shown
 from vesselspec.revisions.unknown import UNSHALLOW
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
+    from vesselspec.changes.loads import LoadEffect
     from vesselspec.changes.logbook import Unverified, Visit
     from vesselspec.changes.scope import Key
     from vesselspec.changes.since import Judged, Since
@@ -41,6 +42,7 @@ LAST_VISIT = "last visit"
     help="Only what came on or after a day (2026-03-14), after a revision, or after the 'last visit'.",
 )
 @click.option("--by", metavar="ROLE", help="Whose last visit: the role in `by` of the evidence. Default: anybody's.")
+@click.option("--feeders", is_flag=True, help="Also tell what each entry did to the load of every section's bus.")
 @click.option("--findings", is_flag=True, help="Also judge the revisions: what each brought, and since when it is so.")
 def command(
     item: str | None,
@@ -49,6 +51,7 @@ def command(
     output: str,
     since: str | None,
     by: str | None,
+    feeders: bool,
     findings: bool,
 ) -> int:
     """Tell what was done to ITEM in the record of VESSEL (a folder; default: here), newest first.
@@ -60,6 +63,9 @@ def command(
 
     The last visit is the newest entry in which evidence from on board (measured, traced or labelled) of something
     in the logbook was renewed; with --by, evidence of that role.
+
+    Each entry tells what its revision did to the load of every source, largest first, over all operating conditions.
+    --feeders adds the buses of the sections, about a third of a second for each revision.
 
     --findings judges one revision after the other, about half a second each: a finding may have gone and come again.
     """
@@ -97,7 +103,13 @@ def command(
     shown_visits = [visit for visit in visits if begins.keeps(visit)]
     revisions = {node.id: told.revision(node.id) for node in history.walk.nodes}
     entries = [
-        report.Entry(revisions[visit.id], visit, told.judged(visit) if findings else None) for visit in shown_visits
+        report.Entry(
+            revisions[visit.id],
+            visit,
+            told.judged(visit) if findings else None,
+            told.loads(visit, feeders=feeders),
+        )
+        for visit in shown_visits
     ]
     book = report.Logbook(
         vessel=boat.about.name,
@@ -210,18 +222,34 @@ class _Told:
             "Leave out --since for the whole history, or name a day or a revision.",
         )
 
-    def judged(self, visit: Visit) -> Judged | None:
+    def loads(self, visit: Visit, *, feeders: bool) -> tuple[LoadEffect, ...] | None:
+        """What the revision of a visit did to the loads; None where no state before it is known."""
+        from vesselspec.changes.loads import load_effects
+
+        if visit.base is None or not visit.done.changes:
+            return () if visit.base is not None else None
+        after = self.history.loads(visit.id, feeders=feeders)
+        return load_effects(self.history.loads(visit.base, feeders=feeders), after, self._names(visit))
+
+    def _names(self, visit: Visit) -> Mapping[str, str]:
+        """Earlier id or address → what it is called after the visit."""
         from vesselspec.changes.compare import names_of, renamed
+
+        before = self.history.walk.vessel(visit.base) if visit.base is not None else None
+        after = self.history.walk.vessel(visit.id)
+        return names_of(renamed(before, after)) if before is not None and after is not None else {}
+
+    def judged(self, visit: Visit) -> Judged | None:
         from vesselspec.changes.since import judged
 
         after = self.history.walk.vessel(visit.id)
         if after is None or (visit.first and visit.base is None and not visit.done):
             return None
-        before = self.history.walk.vessel(visit.base) if visit.base is not None else None
-        names = names_of(renamed(before, after)) if before is not None else {}
         was = self.history.findings(visit.base) if visit.base is not None else ()
         paths = {path for change in visit.done.changes for path in (change.id, change.before_id)}
-        return judged(was, self.history.findings(visit.id), names, lambda finding: self._concerns(finding, paths))
+        return judged(
+            was, self.history.findings(visit.id), self._names(visit), lambda finding: self._concerns(finding, paths)
+        )
 
     def since(self) -> tuple[Since, ...]:
         from vesselspec.changes.since import since

@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from vesselspec.changes.compare import ADDED
+from vesselspec.changes.loads import LoadEffect
 from vesselspec.changes.logbook import ON_BOARD, Renewed, Unverified, Visit
 from vesselspec.changes.scope import Key
 from vesselspec.changes.since import Judged, Since
 from vesselspec.model.items import Evidence
 from vesselspec.record import Problem
+from vesselspec.report.logbook_loads import load_json, load_words
 from vesselspec.report.markdown import code, escape, quoted
 from vesselspec.report.survey import FORMAT, finding_json, problem_json
 from vesselspec.report.terminal import CAUTIONS, Page, one_line
@@ -19,7 +21,7 @@ from vesselspec.rules import Finding
 
 _MOST_ROWS = 30
 NOT_COMMITTED = "not committed"
-FOOT = "For what a change did to loads, protection and potentials: vesselspec review --direct BEFORE AFTER."
+FOOT = "For what a change did to protection and potentials: vesselspec review --direct BEFORE AFTER."
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,8 @@ class Entry:
     revision: Revision
     visit: Visit
     judged: Judged | None
+    #: What it did to the loads, largest first; None where there is nothing to hold it to.
+    loads: tuple[LoadEffect, ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -121,6 +125,7 @@ def _entry_json(entry: Entry) -> dict[str, Any]:
             for each in visit.done.renewed
         ],
         "told_at_side_branches": visit.done.brought,
+        "loads": load_json(entry.loads),
         "findings": None
         if judged is None
         else {
@@ -338,6 +343,8 @@ def _entry_lines(page: Page, book: Logbook, entry: Entry) -> None:
         page.wrapped(one_line(sentence), first="  • ", rest="    ")
     for words, ids in by_evidence(entry.visit.done.renewed):
         page.wrapped(one_line(f"evidence: {words}: {', '.join(_few(ids))}"), first="  ✓ ", rest="    ")
+    for sentence in load_words(entry.loads or (), of_all=not book.asked_of):
+        page.wrapped(one_line(sentence), first="  ~ ", rest="    ")
     if entry.judged is not None:
         for found in entry.judged.new:
             page.wrapped(one_line(f"new: {finding_words(found)}"), first="  + ", rest="    ")
@@ -379,6 +386,8 @@ def _entry_markdown(book: Logbook, entry: Entry) -> list[str]:
     rows = [f"- {code(str(each.place))}: {escape(each.message)}" for each in entry.visit.problems]
     rows += [f"- {escape(sentence)}" for sentence in changes_of(entry)]
     rows += [f"- Evidence: {escape(w)}: {escape(', '.join(ids))}" for w, ids in by_evidence(entry.visit.done.renewed)]
+    loads = load_words(entry.loads or (), of_all=not book.asked_of)
+    rows += [f"- {escape(sentence[:1].upper() + sentence[1:])}" for sentence in loads]
     if entry.judged is not None:
         rows += [f"- New: {escape(finding_words(found))}" for found in entry.judged.new]
         rows += [f"- Cleared: {escape(finding_words(found))}" for found in entry.judged.cleared]
