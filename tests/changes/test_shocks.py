@@ -8,7 +8,7 @@ import pytest
 
 from vesselspec.changes import shocks
 from vesselspec.report.review import review_json, review_markdown
-from vesselspec.report.shock import in_short
+from vesselspec.report.shock_words import in_short
 
 from .boats import TWO_SOURCES, Raw, edited, reviewed
 

@@ -98,3 +98,16 @@ def test_no_word_of_the_record_is_obeyed(vessel: Any) -> None:
     for output in ("text", "markdown"):
         assert not DANGEROUS.search(call(vessel(evil), "--output", output)[1])
     assert "<b>" not in call(vessel(evil), "--output", "markdown")[1]
+
+
+def test_dc_is_left_out_with_a_reason_and_above_the_craft_standard_named_as_not_judged(vessel: Any) -> None:
+    high = BANK.replace("voltage: 12 V}", "voltage: 12 V}\n  drive: {kind: dc, voltage: 400 V}")
+    for text, expected in ((BANK, []), (high, [{"system": "drive", "nominal_v": 400}])):
+        data = json.loads(call(vessel(text), "--output", "json")[1])
+        SCHEMA.validate(data)
+        assert data["dc_not_judged"] == expected
+        assert any("ISO 10133:2012" in told for told in data["worked_out"])
+    for form in ("text", "markdown"):
+        page = " ".join(call(vessel(high), "--output", form)[1].split())
+        assert "Take every fault in it for deadly" in page
+        assert "Take every fault in it for deadly" not in " ".join(call(vessel(BANK), "--output", form)[1].split())

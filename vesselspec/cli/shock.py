@@ -60,6 +60,7 @@ def command(place: str | None, vessel: Path | None, at: str | None, output: str,
     from vesselspec.physics.faults.shock_entries import entries
     from vesselspec.physics.faults.shock_silent import silent
     from vesselspec.report import shock as report
+    from vesselspec.report.shock_words import Report
     from vesselspec.report.terminal import one_line
     from vesselspec.rules import Boat
 
@@ -78,7 +79,7 @@ def command(place: str | None, vessel: Path | None, at: str | None, output: str,
     found = entries(outcomes)
     hangs = tuple(each for study in studies for each in silent(study) if _named(target, (each.item, *each.places)))
     related, failed = _related(boat, found)
-    whole = report.Report(subject, record.vessel, place, found, hangs, related)
+    whole = Report(subject, record.vessel, place, found, hangs, related)
     texts = {
         "text": lambda: report.shock_text(page(), whole),
         "markdown": lambda: report.shock_markdown(whole),

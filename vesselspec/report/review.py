@@ -10,7 +10,7 @@ from vesselspec.changes import Review, Side, acts
 from vesselspec.changes.effects import Effects, ProtectionEffect, SourceEffect
 from vesselspec.changes.solved import CurrentEffect, SolvedEffects
 from vesselspec.model.vessel import Vessel
-from vesselspec.report import shock as shock_report
+from vesselspec.report import shock_words as shock_report
 from vesselspec.report.markdown import code, escape, finding_markdown, quoted
 from vesselspec.report.survey import FORMAT, finding_json, problem_json, unjudged_json
 from vesselspec.report.terminal import CAUTIONS, Page, clean, conceded_words, counts_line, finding_lines
