@@ -100,7 +100,7 @@ def test_a_welded_transfer_contact() -> None:
 
 
 def test_a_neutral_earth_relay_that_stays_open() -> None:
-    """1 emf, 2 its neutral, 3 a case on which a line lies: with the relay a current, without it none to open anything."""
+    """1 emf, 2 its neutral, 3 a case with a line on it: with the relay a current, without it none to open anything."""
     out, back = COPPER * 10 / 2.5, COPPER * 10 / 2.5
     closed = volts({(2, 1): 230}, {(1, 3): out, (3, 0): back, (0, 2): 1e-6})
     opened = volts({(2, 1): 230}, {(1, 3): out, (3, 0): back, (0, 2): NOTHING})
