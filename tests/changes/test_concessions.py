@@ -12,7 +12,8 @@ import pytest
 from vesselspec.changes import Review, review
 from vesselspec.changes.review import side as side_on
 from vesselspec.report.markdown import escape
-from vesselspec.report.review import ACCEPTS_OWN, review_json, review_markdown, review_text, verdict
+from vesselspec.report.review import ACCEPTS_OWN, review_markdown, review_text, verdict
+from vesselspec.report.review_json import review_json
 from vesselspec.report.summary import summary_markdown
 from vesselspec.report.terminal import Page
 

@@ -7,7 +7,8 @@ from typing import Any
 import pytest
 
 from vesselspec.changes import shocks
-from vesselspec.report.review import review_json, review_markdown
+from vesselspec.report.review import review_markdown
+from vesselspec.report.review_json import review_json
 from vesselspec.report.shock_words import in_short
 
 from .boats import TWO_SOURCES, Raw, edited, reviewed

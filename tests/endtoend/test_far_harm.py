@@ -5,7 +5,7 @@ from __future__ import annotations
 from tests.changes.boats import side
 from vesselspec.changes import review
 from vesselspec.record import read
-from vesselspec.report.review import review_json
+from vesselspec.report.review_json import review_json
 
 BEFORE = """
 vessel: {record: 1, name: Far harm, practice: north-american}

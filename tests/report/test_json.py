@@ -15,7 +15,7 @@ from tests.changes.boats import REFERRING, TWO_SOURCES, Raw, edited, record, rev
 from vesselspec.changes import Reason, review
 from vesselspec.report.expansion import expand, expansion_json
 from vesselspec.report.json import dumps
-from vesselspec.report.review import review_json
+from vesselspec.report.review_json import review_json
 from vesselspec.report.survey import problems_json, subject_of, survey_json
 
 _SCHEMAS = Path(__file__).parents[2] / "schema"

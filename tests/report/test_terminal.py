@@ -17,6 +17,7 @@ from vesselspec.report import review as report
 from vesselspec.report import survey as survey_report
 from vesselspec.report.expansion import expand, expansion_text
 from vesselspec.report.json import dumps
+from vesselspec.report.review_json import review_json
 from vesselspec.report.terminal import Page, clean, one_line
 
 from .hostile import hostile
@@ -142,7 +143,7 @@ def test_no_text_of_a_record_reaches_the_terminal_as_more_than_text(words: list[
     for text in texts:
         assert not _OBEYED.search(text)
     # JSON goes to terminals as well, and says the same with escapes.
-    data = report.review_json(found)
+    data = review_json(found)
     assert not _OBEYED.search(dumps(data))
 
 

@@ -70,17 +70,19 @@ def command(
         return status((), fail_on=fail_on, understood=False)
 
     from vesselspec.report import faults as report
+    from vesselspec.report.fault_rows import gather
+    from vesselspec.report.faults_json import faults_json
 
     boat = Boat(record.vessel, record.places)
     _check(boat, wanted, place)
     checks = [each for each in boat.fault_checks if wanted in (None, each.levels.condition)]
-    rows = report.gather(boat, checks, place, whole=output == "json")
+    rows = gather(boat, checks, place, whole=output == "json")
     every = concede(boat, survey(boat), on)
     mine = tuple(finding for finding in every.findings if finding.rule in FAULT_RULES)
     broken = any(failed(every))
     found = Survey(mine, tuple(each for each in every.cannot_judge if each.rule in FAULT_RULES), on=every.on)
     if output == "json":
-        put(json.dumps(report.faults_json(subject, boat, rows, found)))
+        put(json.dumps(faults_json(subject, boat, rows, found)))
     elif output == "markdown":
         put(report.faults_markdown(subject, boat, rows, found))
     else:

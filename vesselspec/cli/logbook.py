@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from vesselspec.changes.since import Judged, Since
     from vesselspec.cli.history import History
     from vesselspec.model.vessel import Vessel
-    from vesselspec.report.logbook import Revision
+    from vesselspec.report.logbook_words import Revision
     from vesselspec.rules import Finding
 
 LAST_VISIT = "last visit"
@@ -73,6 +73,8 @@ def command(
     from vesselspec.report import json
     from vesselspec.report import logbook as report
     from vesselspec.report import survey as problems
+    from vesselspec.report.logbook_json import logbook_json, problems_json
+    from vesselspec.report.logbook_words import Entry, Logbook
     from vesselspec.revisions import Repository
 
     folder = vessel or Path()
@@ -90,7 +92,7 @@ def command(
             {
                 "text": problems.problems_text(page(), subject, why),
                 "markdown": problems.problems_markdown(subject, why),
-                "json": json.dumps(report.problems_json(subject.vessel, subject.state, why)),
+                "json": json.dumps(problems_json(subject.vessel, subject.state, why)),
             }[output]
         )
         return NOT_UNDERSTOOD
@@ -103,7 +105,7 @@ def command(
     shown_visits = [visit for visit in visits if begins.keeps(visit)]
     revisions = {node.id: told.revision(node.id) for node in history.walk.nodes}
     entries = [
-        report.Entry(
+        Entry(
             revisions[visit.id],
             visit,
             told.judged(visit) if findings else None,
@@ -111,7 +113,7 @@ def command(
         )
         for visit in shown_visits
     ]
-    book = report.Logbook(
+    book = Logbook(
         vessel=boat.about.name,
         state=dated(folder, state),
         subject=_subject(boat, item, key),
@@ -129,7 +131,7 @@ def command(
     forms = {
         "text": lambda: report.logbook_text(page(), book),
         "markdown": lambda: report.logbook_markdown(book),
-        "json": lambda: json.dumps(report.logbook_json(book)),
+        "json": lambda: json.dumps(logbook_json(book)),
     }
     put(forms[output]())
     return OUR_BUG if history.crashed else SOUND
@@ -185,7 +187,7 @@ class _Told:
     key: Key | None
 
     def revision(self, revision: str) -> Revision:
-        from vesselspec.report.logbook import Revision
+        from vesselspec.report.logbook_words import Revision
 
         commit = self.history.commit(revision)
         if commit is None:

@@ -104,6 +104,7 @@ def command(
         return review_between(base, head, vessel, between, asked)
     from vesselspec.report import json
     from vesselspec.report import review as report
+    from vesselspec.report.review_json import review_json
     from vesselspec.revisions import Repository
     from vesselspec.rules.book import failed
 
@@ -113,7 +114,7 @@ def command(
         judged = _judged_staged(repository, base, on, direct=direct)
     else:
         judged = _judged(repository, base, None if on_disk else head, on, direct=direct)
-    data, text = report.review_json(judged), report.review_text(page(), judged, full=not brief)
+    data, text = review_json(judged), report.review_text(page(), judged, full=not brief)
     texts = {"text": text, "markdown": report.review_markdown(judged), "json": json.dumps(data)}
     if out is not None or output in MACHINE_FORMS:
         from vesselspec.report import machine

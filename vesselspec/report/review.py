@@ -1,9 +1,8 @@
-"""A review as terminal text, Markdown and JSON."""
+"""A review as terminal text and Markdown."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from vesselspec import units
 from vesselspec.changes import Review, Side, acts
@@ -12,7 +11,6 @@ from vesselspec.changes.solved import CurrentEffect, SolvedEffects
 from vesselspec.model.vessel import Vessel
 from vesselspec.report import shock_words as shock_report
 from vesselspec.report.markdown import code, escape, finding_markdown, quoted
-from vesselspec.report.survey import FORMAT, finding_json, problem_json, unjudged_json
 from vesselspec.report.terminal import CAUTIONS, Page, clean, conceded_words, counts_line, finding_lines
 from vesselspec.rules import Finding, by_word
 
@@ -39,7 +37,7 @@ def name_of(found: Review) -> str:
     return "a record that cannot be understood"
 
 
-def _counts(findings: tuple[Finding, ...]) -> dict[str, int]:
+def counts(findings: tuple[Finding, ...]) -> dict[str, int]:
     """What counts of some findings, by signal word."""
     return by_word(f for f in findings if not f.accepted)
 
@@ -58,131 +56,6 @@ def accepts_own(found: Review) -> str:
     return f"{ACCEPTS_OWN}: {'; '.join(own)}." if own else ""
 
 
-# --- JSON ---------------------------------------------------------------------------------------
-
-
-def review_json(found: Review) -> dict[str, Any]:
-    """A review, for machines: schema/review.schema.json."""
-    return {
-        "format": FORMAT,
-        "kind": "review",
-        "vessel": name_of(found),
-        "base": _side_json(found.before),
-        "head": _side_json(found.after),
-        "commits": [
-            {"id": r.id, "when": r.when, "author": r.author, "subject": r.subject, "body": r.body}
-            for r in found.reasons
-        ],
-        "changes": [{"kind": kind, "id": item, "what": what} for kind, item, what in told(found)],
-        "effects": _effects_json(found.effects),
-        "findings": {
-            "new": [finding_json(finding) for finding in found.new],
-            "cleared": [finding_json(finding) for finding in found.cleared],
-            "inherited": [finding_json(finding) for finding in found.inherited],
-        },
-        "accepts_own": [finding.fingerprint for finding in found.accepts_own],
-        "on": None if found.on is None else found.on.isoformat(),
-        "cannot_judge": {"new": [unjudged_json(each) for each in found.newly_unjudged]},
-        "counts": {
-            "new": _counts(found.new),
-            "cleared": _counts(found.cleared),
-            "inherited": _counts(found.inherited),
-            "accepted": by_word(found.after.survey.accepted),
-        },
-    }
-
-
-def _side_json(side: Side) -> dict[str, Any]:
-    return {
-        "state": side.name,
-        "understood": side.boat is not None,
-        "problems": [problem_json(problem) for problem in side.problems],
-    }
-
-
-def _round(value: float | None) -> float | None:
-    return None if value is None else round(value, 3)
-
-
-def _share(value: float | None) -> float | None:
-    return None if value is None else round(value, 4)
-
-
-def _whole(value: float | None) -> float | None:
-    return None if value is None else round(value, 0)
-
-
-def _effects_json(effects: Effects) -> dict[str, Any]:
-    return {
-        "sources": [
-            {
-                "condition": e.condition,
-                "source": e.source,
-                "pole": e.pole,
-                "before_a": _round(e.before_a),
-                "after_a": _round(e.after_a),
-                "rating_a": _round(e.rating_a),
-                "margin_a": _round(e.margin_a),
-                "at_least": e.at_least,
-            }
-            for e in effects.sources
-        ],
-        "conductors": [
-            {
-                "cable": e.cable,
-                "before_size": e.before_size,
-                "after_size": e.after_size,
-                "before_a": None if e.before_a is None else [_round(a) for a in e.before_a],
-                "after_a": None if e.after_a is None else [_round(a) for a in e.after_a],
-            }
-            for e in effects.conductors
-        ],
-        "protection": [
-            {
-                "cable": e.cable,
-                "device": e.device,
-                "before_a": _round(e.before_a),
-                "before_limit_a": _round(e.before_limit_a),
-                "before": e.before,
-                "after_a": _round(e.after_a),
-                "after_limit_a": _round(e.after_limit_a),
-                "after": e.after,
-            }
-            for e in effects.protection
-        ],
-        "potentials": [{"place": e.place, "gained": list(e.gained), "lost": list(e.lost)} for e in effects.potentials],
-        "currents": [
-            {
-                "cable": e.cable,
-                "pole": e.pole,
-                "condition": e.condition,
-                "before_a": _round(e.before_a),
-                "after_a": _round(e.after_a),
-                "carries_a": None if e.carries_a is None else [_round(a) for a in e.carries_a],
-            }
-            for e in effects.solved.currents
-        ],
-        "voltage_drops": [
-            {"load": e.load, "condition": e.condition, "before": _share(e.before), "after": _share(e.after)}
-            for e in effects.solved.drops
-        ],
-        "faults": [
-            {"device": e.device, "before_a": _whole(e.before_a), "after_a": _whole(e.after_a)}
-            for e in effects.solved.faults
-        ],
-        "shocks": [
-            {
-                "cause": list(e.cause),
-                "verdict": e.verdict,
-                "says": shock_report.in_short(e),
-                "places": list(e.places),
-                "conditions": list(e.conditions),
-            }
-            for e in effects.shocks
-        ],
-    }
-
-
 # --- terminal -----------------------------------------------------------------------------------
 
 
@@ -199,7 +72,7 @@ def verdict(found: Review) -> str:
     if not found.counting:
         return f"The change brings no new finding that counts, and {accepted} that a concession accepts."
     more = f", and {accepted} that a concession accepts" if accepted else ""
-    return f"The change brings {counts_line(_counts(found.new))}{more}."
+    return f"The change brings {counts_line(counts(found.new))}{more}."
 
 
 def review_text(page: Page, found: Review, *, full: bool) -> str:
@@ -237,8 +110,8 @@ def review_text(page: Page, found: Review, *, full: bool) -> str:
         _more(page, len(found.newly_unjudged))
         page.line()
     page.wrapped(
-        f"New: {counts_line(_counts(found.new))}. Cleared: {len(found.cleared)}. "
-        f"Inherited: {counts_line(_counts(found.inherited))}."
+        f"New: {counts_line(counts(found.new))}. Cleared: {len(found.cleared)}. "
+        f"Inherited: {counts_line(counts(found.inherited))}."
         + (f" Accepted as of {found.on}: {len(found.after.survey.accepted)}." if found.after.survey.accepted else "")
     )
     page.line()
