@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,8 @@ CASES = HERE / "cases"
 BASES = HERE / "bases"
 #: The name under which a case's own text is read, so that lines count within it.
 CASE = "case.yaml"
+#: What lies beside the record of a case that does not say otherwise.
+BESIDE = ("photos/panel.jpg",)
 
 Raw = dict[str, Any]
 
@@ -26,12 +29,12 @@ def load(path: Path) -> Raw:
     return loaded
 
 
-def boat_of(text: str, base: str = "boat") -> Boat:
-    """A boat from a case's text over a base; the base `none` is an empty boat."""
+def boat_of(text: str, base: str = "boat", beside: Iterable[str] | None = BESIDE) -> Boat:
+    """A boat from a case's text over a base; the base `none` is an empty boat. `beside`: files in its folder."""
     beneath = "".join(_in_use(line, text) for line in (BASES / f"{base}.yaml").read_text("utf-8").splitlines(True))
     record = read({"vessel.yaml": beneath.encode(), CASE: text.encode()})
     assert record.vessel is not None, [str(problem) for problem in record.problems]
-    return Boat(record.vessel, record.places)
+    return Boat(record.vessel, record.places, None if beside is None else frozenset(beside))
 
 
 def _in_use(line: str, text: str) -> str:
@@ -42,9 +45,14 @@ def _in_use(line: str, text: str) -> str:
     return line
 
 
-def surveyed(text: str, base: str = "boat") -> Survey:
+def surveyed(text: str, base: str = "boat", beside: Iterable[str] | None = BESIDE) -> Survey:
+    """What the rules say of a text over a base."""
+    return survey(boat_of(text, base, beside))
+
+
+def judged(case: Raw) -> Survey:
     """What the rules say of a case."""
-    return survey(boat_of(text, base))
+    return surveyed(case["record"], case.get("base", "boat"), case.get("beside", BESIDE))
 
 
 def told(finding: Finding) -> Raw:

@@ -12,7 +12,7 @@ from vesselspec.rules import RULES, SIGNAL_WORDS, SUBJECTS
 from vesselspec.rules.book import RULE_FAILED
 from vesselspec.rules.concessions import ABOUT
 
-from .helpers import CASES, Raw, load, surveyed, told
+from .helpers import CASES, Raw, judged, load, surveyed, told
 
 #: The ids are a contract: concessions and checks outside refer to them. One that goes or comes is said in the log.
 IDS = {
@@ -77,6 +77,8 @@ IDS = {
     "no-selectivity": "NOTICE",
     "not-ignition-protected": "WARNING",
     "panel-live-with-main-open": "WARNING",
+    "photograph-is-no-picture": "NOTICE",
+    "photograph-missing": "NOTICE",
     "polarity-indicator-missing": "CAUTION",
     "positive-on-earth": "WARNING",
     "search-incomplete": "WARNING",
@@ -111,7 +113,7 @@ EVERY = [
 
 @pytest.mark.parametrize(("rule", "kind", "case"), EVERY)
 def test_case(rule: str, kind: str, case: Raw) -> None:
-    survey = surveyed(case["record"], case.get("base", "boat"))
+    survey = judged(case)
     found = [told(finding) for finding in survey.findings if finding.rule == rule]
     assert found == case.get("findings", [])
     assert bool(found) == (kind == "bad")
@@ -126,7 +128,7 @@ def test_case(rule: str, kind: str, case: Raw) -> None:
 @pytest.mark.parametrize(("rule", "kind", "case"), EVERY)
 def test_silence_is_never_taken_for_soundness(rule: str, kind: str, case: Raw) -> None:
     """A rule that says nothing has looked at something, or tells that there was nothing for it."""
-    survey = surveyed(case["record"], case.get("base", "boat"))
+    survey = judged(case)
     found = next(each for each in survey.coverage if each.rule == rule)
     assert found.nothing == case.get("judges_nothing", False)
     assert not found.nothing or case["why"]

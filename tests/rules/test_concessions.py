@@ -189,7 +189,7 @@ def test_what_stands_open_is_as_if_it_were_not_there(data: st.DataObject) -> Non
     opened = frozenset(data.draw(st.lists(st.sampled_from(switches), max_size=4)))
     position = data.draw(st.sampled_from([None, "off", "shore", "generator"]))
     pairs = Pairs((("selector", position),) if position else ())
-    held = Locked(boat.vessel, boat.places, opened, pairs)
+    held = Locked(boat.vessel, boat.places, opened=opened, locked=pairs)
 
     def stays(link: Link) -> bool:
         away = position is not None and any(key == "selector" and position not in at for key, at in link.guards)

@@ -253,3 +253,18 @@ def test_exit_status_tells_only_whether_it_was_understood(
     if output == "json":
         Draft202012Validator(schema).validate(json.loads(shown))
     assert sorted(path.name for path in (tmp_path / "out").iterdir()) == ["unknowns.json", "unknowns.md"]
+
+
+def test_pictures_that_are_there_are_named_with_what_they_may_show() -> None:
+    text = """
+panels:
+  box: {space: cabin, system: ac, photos: [photos/panel.jpg, photos/lost.jpg], sections: {a: {ways: {
+    "1": {poles: [L1], rating: 15 A, duty: main}, "2": {poles: [L1], rating: 15 A, duty: main}}}}}
+cables:
+  X1: {type: ac-14, from: box/a/1, to: untraced, length: 2 m, route: [cabin], label: X1}
+"""
+    found = {each.item: each.photos for each in unknowns(boat_of(text))}
+    assert found["X1"] == found["box"] == ("photos/panel.jpg",)
+    shown = unknowns_text(Page(width=100, colour=False), Subject("x", "x"), unknowns(boat_of(text)))
+    assert "pictures to look at first: photos/panel.jpg" in shown
+    assert "photos/lost.jpg" not in shown

@@ -142,7 +142,7 @@ def side(name: str, record: Record, on: datetime.date) -> Side:
     """Judge one state by itself, its concessions as they hold on a day: the same for both states of a review."""
     if record.vessel is None:
         return Side(name, record, None, Survey((), ()))
-    boat = Boat(record.vessel, record.places)
+    boat = Boat(record.vessel, record.places, record.names)
     return Side(name, record, boat, concede(boat, survey(boat), on))
 
 

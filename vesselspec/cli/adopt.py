@@ -74,7 +74,7 @@ def command(
         subject = report.subject_of(None, snapshot.name)
         put(report.problems_text(page(), subject, record.problems))
         return NOT_UNDERSTOOD
-    boat = Boat(record.vessel, record.places)
+    boat = Boat(record.vessel, record.places, record.names)
     judged = survey(boat)
     if broken := next(failed(judged), None):
         click.echo(f"vesselspec: {broken.message}. Nothing was written.", err=True)
@@ -91,7 +91,7 @@ def command(
     later = read({**snapshot.files, FILE: new}) if entries else record
     if later.vessel is None:
         raise RevisionError(f"Nothing was written: {later.problems[0].message}.", later.problems[0].remedy)
-    left = concede(Boat(later.vessel, later.places), judged, on)
+    left = concede(Boat(later.vessel, later.places, record.names), judged, on)
     if entries and not dry_run:
         write_record(folder, [Rewrite(FILE, old, new)], overwrite_uncommitted=overwrite_uncommitted)
     if dry_run:

@@ -126,7 +126,7 @@ def state_of(snapshot: Snapshot, memory: Memory | None = None) -> State:
         Problem(Place(shown(problem.path).strip("'")), problem.reason, "", problem.remedy)
         for problem in snapshot.problems
     )
-    record = read(snapshot.files, memory)
+    record = replace(read(snapshot.files, memory), names=snapshot.names)
     if refused:
         record = Record(None, record.places, (*refused, *record.problems))
     return State(snapshot.name, record, snapshot)

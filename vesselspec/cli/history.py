@@ -45,7 +45,7 @@ class History:
         self._memory = Memory()
         self._records: OrderedDict[object, Record] = OrderedDict()
         self._said: OrderedDict[tuple[str, Near], Mapping[Key, object] | None] = OrderedDict()
-        self._judged: list[tuple[Vessel, tuple[Finding, ...]]] = []
+        self._judged: list[tuple[Vessel, frozenset[str] | None, tuple[Finding, ...]]] = []
         self._findings: dict[object, tuple[Finding, ...]] = {}
         self._loads: dict[tuple[object, bool], Loads] = {}
         self._surveys = 0
@@ -111,14 +111,14 @@ class History:
             if boat is None:
                 return ()
             # A change of comments or of order changes no finding.
-            same = next((findings for judged, findings in self._judged if judged == boat), None)
+            same = next((said for was, names, said in self._judged if names == record.names and was == boat), None)
             if same is None:
                 self._surveys += 1
                 self._progress.tell(f"judged {self._surveys} of at most {len(self.walk.nodes)} revisions")
-                found = survey(Boat(boat, record.places))
+                found = survey(Boat(boat, record.places, record.names))
                 self.crashed |= any(failed(found))
                 same = found.findings
-                self._judged = [(boat, same), *self._judged[:2]]
+                self._judged = [(boat, record.names, same), *self._judged[:2]]
             self._findings[key] = same
         return self._findings[key]
 
@@ -144,7 +144,11 @@ class History:
         self._progress.clear()
 
     def _key(self, revision: str) -> object:
-        return tuple(sorted(self.walk.at[revision].files.items()))
+        if not revision and self.on_disk is not None:
+            names = self.on_disk.names
+        else:
+            names = frozenset(each.path for each in self.steps[revision].listing.values())
+        return tuple(sorted(self.walk.at[revision].files.items())), names
 
 
 def _record_files(step: Step) -> Mapping[str, str]:

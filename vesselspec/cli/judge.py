@@ -30,13 +30,13 @@ class Judge:
         from vesselspec.changes import side
         from vesselspec.rules import Boat
 
-        key = (tuple(snapshot.blobs.items()), snapshot.problems)
+        key = (tuple(snapshot.blobs.items()), snapshot.problems, snapshot.names)
         if key not in self._sides:
             if len(self._sides) >= _MOST_KEPT:
                 del self._sides[next(iter(self._sides))]
             record = state_of(snapshot, self._memory).record
             judged = side(name, record, self.on)
             # A fresh boat: what was worked out for the survey is large and not asked for again.
-            fresh = None if record.vessel is None else Boat(record.vessel, record.places)
+            fresh = None if record.vessel is None else Boat(record.vessel, record.places, record.names)
             self._sides[key] = replace(judged, boat=fresh)
         return replace(self._sides[key], name=name)

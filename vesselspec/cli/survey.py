@@ -76,7 +76,7 @@ def command(
         text = report.problems_text(page(), subject, record.problems)
         result = status((), fail_on=fail_on, understood=False)
     else:
-        boat = Boat(record.vessel, record.places)
+        boat = Boat(record.vessel, record.places, record.names)
         found = concede(boat, survey(boat), on)
         data = report.survey_json(subject, found)
         markdown = report.survey_markdown(subject, found)

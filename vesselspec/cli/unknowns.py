@@ -38,7 +38,7 @@ def command(vessel: Path, at: str | None, output: str, out: Path | None) -> int:
         text = survey_report.problems_text(page(), subject, record.problems)
         result = NOT_UNDERSTOOD
     else:
-        boat = Boat(record.vessel, record.places)
+        boat = Boat(record.vessel, record.places, record.names)
         found = survey(boat)
         unknowns = unknowns_of(boat, found)
         data = report.unknowns_json(subject, unknowns)

@@ -26,6 +26,8 @@ class Record:
     vessel: Vessel | None
     places: Places
     problems: tuple[Problem, ...]
+    #: Paths of all files in the vessel's folder, photographs too; None where nobody looked.
+    names: frozenset[str] | None = None
 
 
 _READS_KEPT = 4

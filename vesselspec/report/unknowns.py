@@ -38,6 +38,7 @@ def _unknown_json(each: Unknown) -> dict[str, Any]:
         "signal_word": each.signal_word,
         "guards_life": each.guards_life,
         "rules": list(each.rules),
+        "photos": list(each.photos),
         "place": {"file": each.place.file, "line": each.place.line, "column": each.place.column},
     }
 
@@ -79,6 +80,8 @@ def unknowns_text(page: Page, subject: Subject, unknowns: tuple[Unknown, ...]) -
         for each in stop.unknowns:
             page.wrapped(f"{each.name}: {', '.join(each.missing)}", first="  [ ] ", rest="      ")
             page.wrapped(f"({waits(each)})", first="      ")
+            if each.photos:
+                page.wrapped(f"pictures to look at first: {', '.join(each.photos)}", first="      ")
         page.line()
     if unknowns:
         page.line("How to find it out:")
@@ -102,7 +105,8 @@ def unknowns_markdown(subject: Subject, unknowns: tuple[Unknown, ...]) -> str:
         for each in stop.unknowns:
             missing = escape(", ".join(each.missing))
             lines.append(f"- [ ] **{escape(each.name)}**: {missing}  ")
-            lines.append(f"  {escape(waits(each))}; {code(str(each.place))}")
+            pictures = f"; pictures to look at first: {', '.join(map(code, each.photos))}" if each.photos else ""
+            lines.append(f"  {escape(waits(each))}; {code(str(each.place))}{pictures}")
         lines.append("")
     if unknowns:
         lines += ["## How to find it out", "", "| what | how | caution |", "|---|---|---|"]

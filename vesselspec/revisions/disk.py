@@ -15,6 +15,7 @@ from vesselspec.revisions.intake import (
     Kind,
     admit,
     belonging,
+    files_of,
     oversized,
     refusal,
     sort_out,
@@ -34,7 +35,8 @@ def read_entries(folder: Path, wanted: Callable[[Entry], bool], hash_name: str) 
     """Read the wanted entries of a vessel folder; blob ids are computed with the given hash."""
     if not folder.is_dir():
         raise RevisionError(f"{shown(str(folder))} is not a folder.", f"Name a folder that has a {MARKER}.")
-    entries, problems = sort_out(e for e in belonging(_walk(folder)) if wanted(e))
+    held = [e for e in belonging(_walk(folder)) if wanted(e)]
+    entries, problems = sort_out(held)
     admitted, more = admit({e.path: e.size for e in entries})
     problems += more
     found: dict[str, tuple[str, bytes]] = {}
@@ -44,7 +46,7 @@ def read_entries(folder: Path, wanted: Callable[[Entry], bool], hash_name: str) 
             problems.append(content)
         else:
             found[path] = (blob_id(content, hash_name), content)
-    return snapshot_of(WORK_TREE, None, found, problems)
+    return snapshot_of(WORK_TREE, None, found, problems, files_of(held))
 
 
 def blob_id(content: bytes, hash_name: str) -> str:

@@ -62,6 +62,11 @@ def belonging(entries: Iterable[Entry]) -> list[Entry]:
     return [e for e in kept if not others.intersection(_folders_above(e.path))] if others else kept
 
 
+def files_of(entries: Iterable[Entry]) -> list[str]:
+    """The paths of all regular files, read or not."""
+    return [e.path for e in entries if e.kind is Kind.FILE]
+
+
 def _folders_above(path: str) -> list[str]:
     parts = path.split("/")
     return ["/".join(parts[:n]) for n in range(1, len(parts))]

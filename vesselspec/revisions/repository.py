@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
@@ -20,13 +19,14 @@ from vesselspec.revisions.intake import (
     Kind,
     admit,
     belonging,
+    files_of,
     sort_out,
     vessel_folders,
 )
 from vesselspec.revisions.place import Place, bare_place, place_above
 from vesselspec.revisions.runner import Runner
 from vesselspec.revisions.unknown import ambiguous, check_spelling, no_common_ancestor, unknown
-from vesselspec.revisions.values import MARKER, SUFFIX, Commit, Snapshot, snapshot_of
+from vesselspec.revisions.values import MARKER, SUFFIX, Commit, Snapshot, composed, snapshot_of
 
 _TYPED_ID = 7
 """Digits from which a revision that begins the id is taken for the id itself and not shown twice."""
@@ -135,13 +135,14 @@ class Repository:
 
     def read(self, name: str, commit: Commit | None, listed: Iterable[Entry]) -> Snapshot:
         """The snapshot that a listing of the vessel folder makes."""
-        entries, problems = sort_out(belonging(listed))
+        held = belonging(listed)
+        entries, problems = sort_out(held)
         blobs = {entry.path: entry.blob for entry in entries}
         sizes = self._blobs.sizes(set(blobs.values()))
         admitted, more = admit({path: sizes[blob] for path, blob in blobs.items()})
         contents = self._blobs.contents({blobs[path] for path in admitted})
         found = {path: (blobs[path], contents[blobs[path]]) for path in admitted}
-        return snapshot_of(name, commit, found, problems + more)
+        return snapshot_of(name, commit, found, problems + more, files_of(held))
 
     def snapshot_of_tree(self, tree: str, name: str) -> Snapshot:
         """The vessel's files in a whole tree, given by its id, that no commit holds."""
@@ -161,7 +162,7 @@ class Repository:
         seen = self._seen_by_git()
 
         def wanted(entry: Entry) -> bool:
-            return not seen or entry.kind is Kind.UNREADABLE or _composed(entry.path) in seen
+            return not seen or entry.kind is Kind.UNREADABLE or composed(entry.path) in seen
 
         return read_entries(folder, wanted, self.object_format)
 
@@ -245,7 +246,7 @@ class Repository:
         listing = ("ls-files", "-z", "--cached", "--others", "--exclude-standard", "--end-of-options", "--")
         out = self.git.run(*listing, str(self.folder)).checked().decode("utf-8", "surrogateescape")
         prefix = "" if self.folder == PurePosixPath() else f"{self.folder}/"
-        seen = {_composed(path.removeprefix(prefix).rstrip("/")) for path in out.split("\0") if path}
+        seen = {composed(path.removeprefix(prefix).rstrip("/")) for path in out.split("\0") if path}
         return seen if MARKER in seen else set()
 
     def _only_vessel(self, at: str, below: PurePosixPath, problem: RevisionError | None) -> PurePosixPath:
@@ -283,8 +284,3 @@ def _relative(folder: PurePosixPath) -> PurePosixPath:
             "Name it relative to the top of the repository.",
         )
     return folder
-
-
-def _composed(path: str) -> str:
-    """One spelling for accented letters: some file systems list another one than git does."""
-    return unicodedata.normalize("NFC", path)

@@ -20,7 +20,7 @@ from vesselspec.revisions.values import SUFFIX, Commit, Snapshot, snapshot_of
 #: The name of a snapshot of the index.
 STAGED = "staged"
 #: What was before the first commit.
-NOTHING = snapshot_of("nothing", None, {}, ())
+NOTHING = snapshot_of("nothing", None, {}, (), ())
 _MERGED = re.compile(r"GITHEAD_([0-9a-f]{40,64})")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -63,6 +64,8 @@ class Snapshot:
     blobs: Mapping[str, str]
     """POSIX path → id of the git blob with exactly these bytes."""
     problems: tuple[Problem, ...]
+    names: frozenset[str] = frozenset()
+    """POSIX path of every file in the vessel folder, photographs and drawings too, accents composed (NFC)."""
 
     @property
     def has_vessel(self) -> bool:
@@ -71,9 +74,13 @@ class Snapshot:
 
 
 def snapshot_of(
-    name: str, commit: Commit | None, found: Mapping[str, tuple[str, bytes]], problems: Iterable[Problem]
+    name: str,
+    commit: Commit | None,
+    found: Mapping[str, tuple[str, bytes]],
+    problems: Iterable[Problem],
+    names: Iterable[str],
 ) -> Snapshot:
-    """Put a snapshot together from path → (blob id, content)."""
+    """Put a snapshot together from path → (blob id, content), and the paths of all files, read or not."""
     ordered = sorted(found.items())
     return Snapshot(
         name,
@@ -81,4 +88,10 @@ def snapshot_of(
         MappingProxyType({path: content for path, (_, content) in ordered}),
         MappingProxyType({path: blob for path, (blob, _) in ordered}),
         tuple(sorted(problems, key=lambda problem: problem.path)),
+        frozenset(composed(path) for path in names),
     )
+
+
+def composed(path: str) -> str:
+    """One spelling for accented letters: some file systems list another one than git does."""
+    return path if path.isascii() else unicodedata.normalize("NFC", path)

@@ -18,6 +18,7 @@ from vesselspec.rules import (
     leakage,
     loads,
     looks,
+    photographs,
     placement,
     poles,
     potentials,
@@ -73,4 +74,5 @@ SUBJECTS = (
     faults,
     lasting,
     evidence,
+    photographs,
 )

@@ -34,6 +34,8 @@ class Boat:
 
     vessel: Vessel
     places: Places
+    #: Paths of all files in the vessel's folder; None where nobody looked.
+    names: frozenset[str] | None = None
 
     @cached_property
     def network(self) -> Network:

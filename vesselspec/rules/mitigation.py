@@ -14,13 +14,15 @@ from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import RULES, Lacks, Says
 from vesselspec.rules.findings import Finding, fingerprint_of
 
+_NOTHING = Pairs()
+
 
 @dataclass(frozen=True)
 class Locked(Boat):
     """The same boat with some contacts open and some selectors in one position for good."""
 
-    opened: frozenset[str]
-    locked: Pairs
+    opened: frozenset[str] = frozenset()
+    locked: Pairs = _NOTHING
 
     @cached_property
     def network(self) -> Network:
@@ -75,7 +77,7 @@ def doubt(boat: Boat, of: Mitigation, finding: Finding) -> str | None:
 
 def _still_found(boat: Boat, of: Mitigation, finding: Finding) -> str | None:
     rule = RULES[finding.rule]
-    held = Locked(boat.vessel, boat.places, frozenset(of.open), of.locked)
+    held = Locked(boat.vessel, boat.places, boat.names, opened=frozenset(of.open), locked=of.locked)
     try:
         before, after = list(rule.judge(boat)), list(rule.judge(held))
     except Exception:  # the rule's own bug, which its own run reports

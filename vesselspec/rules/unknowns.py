@@ -6,19 +6,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from vesselspec.model.items import UNTRACED
-from vesselspec.model.vessel import SHARED_IDS, Vessel, natural
+from vesselspec.model.vessel import Vessel, natural
 from vesselspec.record import Place
-from vesselspec.rules.boat import Boat
+from vesselspec.rules.boat import Boat, kept
 from vesselspec.rules.book import RULES
 from vesselspec.rules.findings import NOTICE, SIGNAL_WORDS, At, Survey
 from vesselspec.rules.missing import Kind, kind_of
+from vesselspec.rules.photographs import NAMED_ALONE, named
 from vesselspec.rules.potentials import FOLLOW_CORES
 
 ASSUMED = "whether it is as recorded"
 #: Where what is found out at a desk stands, not on board.
 CONDITIONS, ELSEWHERE = "Operating conditions", "Anywhere on board"
-#: Collections whose ids tell themselves apart; an entry of another is named with its collection.
-NAMED_ALONE = (*SHARED_IDS, "ways", "sections", "conditions")
 
 
 @dataclass(frozen=True)
@@ -32,6 +31,8 @@ class Unknown:
     kind: Kind
     missing: tuple[str, ...]
     rules: tuple[str, ...]
+    #: Pictures that are there and may show it: the item's own, else those of the panels that hold or receive it.
+    photos: tuple[str, ...] = ()
 
     @property
     def guards_life(self) -> bool:
@@ -70,7 +71,8 @@ def unknowns_of(boat: Boat, survey: Survey) -> tuple[Unknown, ...]:
         waits = tuple(sorted(set().union(*phrases.values()), key=_gravest))
         kind = kind_of(next(iter(phrases)))
         name, where = called(boat.vessel, item), where_of(boat.vessel, item)
-        found.append(Unknown(item, name, places[item], where, kind, tuple(phrases), waits))
+        photos = pictures_of(boat, item)
+        found.append(Unknown(item, name, places[item], where, kind, tuple(phrases), waits, photos))
     return tuple(sorted(found, key=lambda each: each.order))
 
 
@@ -102,6 +104,27 @@ def _all(boat: Boat, survey: Survey) -> Iterator[tuple[str, str, Place, tuple[st
         if item.evidence is not None and item.evidence.how == "assumed":
             named = path if collection in NAMED_ALONE else f"{collection}/{path}"
             yield named, ASSUMED, boat.place(At(collection, path, ("evidence",))), ()
+
+
+def pictures_of(boat: Boat, item: str) -> tuple[str, ...]:
+    """Pictures that may show an item before a cover comes off."""
+    vessel = boat.vessel
+    shown = kept(boat, "_pictures", _pictures)
+    if item in shown:
+        return shown[item]
+    cable = vessel.cables.get(item)
+    places = (item,) if cable is None else (cable.from_, cable.to)
+    holders = ("/".join(place.split("/")[:depth]) for place in places for depth in (3, 2, 1))
+    return tuple(dict.fromkeys(photo for holder in holders for photo in shown.get(holder, ())))
+
+
+def _pictures(boat: Boat) -> dict[str, tuple[str, ...]]:
+    """Entry → its pictures that are there."""
+    found: dict[str, dict[str, None]] = {}
+    for each in named(boat):
+        if each.is_picture and each.path in (boat.names or ()):
+            found.setdefault(each.item, {})[each.path] = None
+    return {item: tuple(paths) for item, paths in found.items()}
 
 
 def called(vessel: Vessel, item: str) -> str:
