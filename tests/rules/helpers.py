@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ from ruamel.yaml import YAML
 
 from vesselspec.record import read
 from vesselspec.rules import Boat, Finding, Survey, survey
+from vesselspec.rules.past import Altered, Past, holders
 
 HERE = Path(__file__).parent
 CASES = HERE / "cases"
@@ -52,7 +54,19 @@ def surveyed(text: str, base: str = "boat", beside: Iterable[str] | None = BESID
 
 def judged(case: Raw) -> Survey:
     """What the rules say of a case."""
-    return surveyed(case["record"], case.get("base", "boat"), case.get("beside", BESIDE))
+    boat = boat_of(case["record"], case.get("base", "boat"), case.get("beside", BESIDE))
+    return survey(replace(boat, past=_past(boat, case["past"]) if "past" in case else None))
+
+
+def _past(boat: Boat, raw: Raw) -> Past:
+    """What a case says of earlier revisions; the evidence is that of the record."""
+    items = {(collection, path): item for collection, path, item in boat.vessel.items()}
+    altered = []
+    for each in raw.get("altered", []):
+        key = each["collection"], each["path"]
+        evidence = next(found for at in holders(*key) if (found := items[at].evidence) is not None)
+        altered.append(Altered(*key, tuple(each["fields"]), each.get("revision", ""), each.get("day"), evidence))
+    return Past(tuple(altered), raw.get("missing", ""), raw.get("begins"))
 
 
 def told(finding: Finding) -> Raw:

@@ -51,6 +51,7 @@ IDS = {
     "earth-core-too-small": "WARNING",
     "earth-interrupted": "WARNING",
     "earth-leads-nowhere": "WARNING",
+    "evidence-older-than-change": "NOTICE",
     "free-core-live": "CAUTION",
     "galvanic-isolator-bypassed": "NOTICE",
     "galvanic-isolator-useless": "NOTICE",

@@ -12,11 +12,11 @@ from vesselspec.changes.words import SAID_ABOUT, kind_of, tell
 from vesselspec.model.items import Evidence
 from vesselspec.model.vessel import Vessel
 from vesselspec.record import Problem
+from vesselspec.rules.past import SEEN, Altered, holders
 
 #: Ways of knowing for which somebody was on board; the others are paper and guesses.
 ON_BOARD = ("measured", "traced", "labelled")
-#: Collections whose entries are there to be looked at.
-_SEEN = ("devices", "panels", "sections", "ways", "loads", "cables", "interlocks")
+ON_PAPER = ("documented", "assumed")
 
 
 @dataclass(frozen=True)
@@ -152,8 +152,33 @@ def unverified(
     `visits` newest first, `days` the day of each revision. A change counts as looked at if evidence from on board is
     given with it or after it, or bears its day or a later one. How the record or a shallow clone begins is no change.
     """
-    entries = {(collection, path): item for collection, path, item in vessel.items() if collection in _SEEN}
-    gives = {key: next((at for at in _holders(key) if entries[at].evidence is not None), key) for key in entries}
+    return _changed_since(vessel, visits, days, only, ON_BOARD)
+
+
+def altered(vessel: Vessel, visits: Iterable[Visit], days: Mapping[str, datetime.date]) -> tuple[Altered, ...]:
+    """Entries that were changed after their evidence, whatever it is; those without any are not among them.
+
+    `visits` newest first, `days` the day of each revision, that of uncommitted files included.
+    """
+    ways = (*ON_BOARD, *ON_PAPER)
+    found = ((each, days.get(each.changed)) for each in _changed_since(vessel, visits, days, None, ways))
+    return tuple(
+        Altered(each.collection, each.id, each.fields, each.changed, day, each.evidence)
+        for each, day in found
+        if each.evidence is not None
+    )
+
+
+def _changed_since(
+    vessel: Vessel,
+    visits: Iterable[Visit],
+    days: Mapping[str, datetime.date],
+    only: frozenset[Key] | None,
+    ways: tuple[str, ...],
+) -> tuple[Unverified, ...]:
+    """Entries whose last change is newer than evidence of these ways of knowing."""
+    entries = {(collection, path): item for collection, path, item in vessel.items() if collection in SEEN}
+    gives = {key: next((at for at in holders(*key) if entries[at].evidence is not None), key) for key in entries}
     called_now = {key: key for key in entries}  # what it was called at this point of the way back → now
     waiting = {key for key in entries if only is None or key in only}
     found: dict[Key, Unverified] = {}
@@ -162,7 +187,7 @@ def unverified(
             break
         if visit.first:
             continue
-        seen = {called_now.get((each.collection, each.id)) for each in visit.done.renewed if each.on_board}
+        seen = {called_now.get((each.collection, each.id)) for each in visit.done.renewed if each.evidence.how in ways}
         waiting = {key for key in waiting if gives[key] not in seen}
         renames: dict[Key, Key] = {}
         for change in visit.done.changes:
@@ -172,7 +197,7 @@ def unverified(
             if entry in waiting and change.fields:
                 waiting.discard(entry)
                 evidence = entries[gives[entry]].evidence
-                if not _seen_since(evidence, days.get(visit.id)):
+                if not _seen_since(evidence, days.get(visit.id), ways):
                     found[entry] = Unverified(*entry, visit.id, change.kind, change.fields, evidence)
             if change.before_id != change.id:
                 renames[change.collection, change.before_id] = entry
@@ -180,16 +205,7 @@ def unverified(
     return tuple(found[key] for key in entries if key in found)
 
 
-def _holders(key: Key) -> tuple[Key, ...]:
-    """An entry and what holds it, nearest first: who looked at a panel looked at its ways."""
-    collection, path = key
-    parts = path.split("/")
-    if collection == "ways":
-        return key, ("sections", "/".join(parts[:2])), ("panels", parts[0])
-    return (key, ("panels", parts[0])) if collection == "sections" else (key,)
-
-
-def _seen_since(evidence: Evidence | None, day: datetime.date | None) -> bool:
+def _seen_since(evidence: Evidence | None, day: datetime.date | None, ways: tuple[str, ...]) -> bool:
     if evidence is None or evidence.when is None or day is None:
         return False
-    return evidence.how in ON_BOARD and evidence.when >= day
+    return evidence.how in ways and evidence.when >= day

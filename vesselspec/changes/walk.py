@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import datetime
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from vesselspec.changes.compare import renamed
@@ -60,6 +61,19 @@ class Walk:
         Left out are revisions that did nothing to them. An entry is followed back through every rename.
         """
         return _Pass(self, named).visits() if named is not None else tuple(self._whole())
+
+    def visits_after(self, days: Mapping[str, datetime.date], last: datetime.date) -> Iterator[Visit]:
+        """What each revision did to everything, newest first, as long as one of a day after `last` may follow.
+
+        `days` has the day of each revision.
+        """
+        latest = [datetime.date.min]
+        for node in reversed(self.nodes):
+            latest.append(max(latest[-1], days.get(node.id, datetime.date.max)))
+        for node, newest in zip(self.nodes, reversed(latest[1:]), strict=True):
+            if newest <= last:
+                return
+            yield self.visit(node, None)[0]
 
     def _whole(self) -> list[Visit]:
         return [self.visit(node, None)[0] for node in self.nodes]

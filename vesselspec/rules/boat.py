@@ -19,6 +19,7 @@ from vesselspec.network.zones import zones_of
 from vesselspec.physics.loads.demand import Demands, demands_of
 from vesselspec.record import Place, Places
 from vesselspec.rules.findings import At
+from vesselspec.rules.past import Past
 
 if TYPE_CHECKING:
     from vesselspec.physics.faults.devices import DeviceChecks
@@ -36,6 +37,8 @@ class Boat:
     places: Places
     #: Paths of all files in the vessel's folder; None where nobody looked.
     names: frozenset[str] | None = None
+    #: What earlier revisions say; None where nobody asked them.
+    past: Past | None = None
 
     @cached_property
     def network(self) -> Network:

@@ -234,6 +234,8 @@ class _Judging:
         if crashed and (rule is None or rule in crashed):
             return None
         # What cannot be judged now may still be so: it is no reason to delete anything.
+        if any(each.rule == rule and each.unknown and not each.judged for each in self.found.coverage):
+            return None
         unjudged = {each.item for each in self.found.cannot_judge if each.rule == rule}
         at_fault = [item for finding in matched for item in (finding.culprits or finding.items[:1])]
         seen = {name for item in at_fault for name in self.earlier.called(item)} | unjudged

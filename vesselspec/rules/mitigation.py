@@ -77,7 +77,7 @@ def doubt(boat: Boat, of: Mitigation, finding: Finding) -> str | None:
 
 def _still_found(boat: Boat, of: Mitigation, finding: Finding) -> str | None:
     rule = RULES[finding.rule]
-    held = Locked(boat.vessel, boat.places, boat.names, opened=frozenset(of.open), locked=of.locked)
+    held = Locked(boat.vessel, boat.places, boat.names, boat.past, opened=frozenset(of.open), locked=of.locked)
     try:
         before, after = list(rule.judge(boat)), list(rule.judge(held))
     except Exception:  # the rule's own bug, which its own run reports
