@@ -12,6 +12,7 @@ from vesselspec.rules import (
     faults,
     fitout,
     galvanic,
+    inlets,
     labels,
     landings,
     lasting,
@@ -25,6 +26,7 @@ from vesselspec.rules import (
     protection,
     references,
     returns,
+    series,
     stray,
 )
 from vesselspec.rules.boat import Boat
@@ -58,7 +60,9 @@ SUBJECTS = (
     landings,
     bonds,
     returns,
+    inlets,
     earthing,
+    series,
     galvanic,
     labels,
     conductors,

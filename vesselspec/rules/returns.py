@@ -46,8 +46,8 @@ def leads_nowhere(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     part = earth_parts(boat)
     loose = {part[end]: item for end, item in _untraced(boat)}
     found: dict[str, _Cut] = {}
-    for item, earth, lines in _cases(boat):
-        sources = _sources_at(boat, lines)
+    for item, earth, lines in cases(boat):
+        sources = sources_at(boat, lines)
         cut = {key: end for key, end in sources.items() if part[end] != part[earth] and key != item}
         if not cut:
             if sources:
@@ -98,7 +98,7 @@ class _Cut:
         )
 
 
-def _cases(boat: Boat) -> Iterator[tuple[str, int, list[int]]]:
+def cases(boat: Boat) -> Iterator[tuple[str, int, list[int]]]:
     """Each case that an earth is landed on, and each metal enclosure: its earth terminal and its lines."""
     index = boat.network.index
     for key, panel in boat.vessel.panels.items():
@@ -122,7 +122,7 @@ def _earths_at(boat: Boat, earth: int) -> list[int]:
     return [number for number in boat.network.at[earth] if terminals[links[number].other(earth)].pole == "PE"]
 
 
-def _sources_at(boat: Boat, lines: list[int]) -> dict[str, int]:
+def sources_at(boat: Boat, lines: list[int]) -> dict[str, int]:
     """The AC sources that can feed these lines, each with its earth terminal."""
     found: dict[str, int] = {}
     for line in lines:
