@@ -233,6 +233,7 @@ def test_panels() -> None:
     panel = vessel.panels["ac-main"]
     meters = ("ammeter", "voltmeter", "frequency-meter", "polarity-indicator")
     assert panel.fitted == (*meters, "rear-cover", "several-sources-sign", "ac-dc-barrier")
+    assert vessel.panels["galley"].fitted == (), "somebody looked, and there is nothing"
     assert panel.ignition_protected is False
     assert vessel.devices["dc-bus"].ignition_protected is True
     assert panel.metal is True

@@ -288,7 +288,10 @@ def _differences(before: Any, after: Any, follow: _Follow, held_by: str) -> Iter
         elif isinstance(spec.form, ListOf) and set(followed or ()) != set(two or ()):
             yield from _listed(key, spec.form.of, followed or (), two or ())
         else:
-            yield FieldChange(key, _shown(spec, followed), _shown(spec, two))
+            # A list that may be empty and is: that there is nothing was said, which is not the same as nothing said.
+            none = "nothing" if isinstance(spec.form, ListOf) and spec.form.least == 0 else None
+            was, now = (none if each == () else _shown(spec, each) for each in (followed, two))
+            yield FieldChange(key, was, now)
 
 
 def _default(cls: type, name: str) -> Any:

@@ -154,6 +154,8 @@ def _part(each: FieldChange) -> str:
         return _list_part(key, inner, gone=each.after is None)
     if key == "covers":
         return f"no longer covers finding {inner}" if each.after is None else f"covers finding {inner} ({each.after})"
+    if key == "fitted":
+        return "now recorded: nothing fitted" if each.after else "what is fitted is no longer recorded"
     if key == "spare":
         return "now spare" if each.after == "yes" else "no longer spare"
     if key == "demand":

@@ -344,13 +344,13 @@ class Panel(Item):
     )
     metal: bool | None = declare("metal", Flag(), "Metal", "Whether the enclosure is of metal.", True)
     ignition_protected: bool | None = ignition_field()
-    fitted: tuple[str, ...] = declare(
+    fitted: tuple[str, ...] | None = declare(
         "fitted",
-        ListOf(Word(FITTINGS)),
+        ListOf(Word(FITTINGS), least=0),
         "Fitted",
-        "Meters, polarity indicator, covers and signs that are there.",
+        "Meters, polarity indicator, covers and signs that are there, all of them: what is not in the list is not "
+        "fitted. An empty list: somebody looked, and there are none. Left out: nobody has looked.",
         ["ammeter", "rear-cover"],
-        default=(),
     )
     sections: tuple[Section, ...] = declare(
         "sections",

@@ -195,7 +195,7 @@ def lines(report: Report, entry: Entry) -> Iterator[str]:
     if worst.live_off:
         metal = "" if worst.places else "no metal becomes live, but "
         yield f"{metal}live inside with their own switch off: {names(worst.live_off)}"
-        shown = [key for key, panel in report.vessel.panels.items() if "polarity-indicator" in panel.fitted]
+        shown = [key for key, panel in report.vessel.panels.items() if "polarity-indicator" in (panel.fitted or ())]
         yield f"polarity indicators: {names(shown) if shown else 'none recorded'}"
     amiss = present(entry)
     if amiss:

@@ -43,8 +43,9 @@ def polarity(boat: Boat) -> Iterator[Says | Lacks | Sound]:
                 yield Sound(key)
             continue
         named = {path.split("/", 1)[0]: None for path in sections}
-        unknown = [panel for panel in named if not boat.vessel.panels[panel].fitted]
-        if any("polarity-indicator" in boat.vessel.panels[panel].fitted for panel in named):
+        fitted = {panel: boat.vessel.panels[panel].fitted for panel in named}
+        unknown = [panel for panel, words in fitted.items() if words is None]
+        if any("polarity-indicator" in (words or ()) for words in fitted.values()):
             yield Sound(key)
         elif unknown:
             yield Lacks(item=unknown[0], at=At("panels", unknown[0]), missing="what is fitted to it")

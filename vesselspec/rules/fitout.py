@@ -59,12 +59,13 @@ def within_reach(boat: Boat) -> Iterator[Says | Lacks | Sound]:
         kinds = _kinds(boat, panel)
         if False not in kinds:
             continue
+        if panel.fitted is None:
+            yield Lacks(item=key, at=At("panels", key), missing=_FITTED)
+            continue
         missing = [] if "rear-cover" in panel.fitted else ["no cover over the back of its AC parts"]
         if kinds == {False, True} and "ac-dc-barrier" not in panel.fitted:
             missing.append("no barrier between its AC and DC parts")
-        if not panel.fitted:
-            yield Lacks(item=key, at=At("panels", key), missing=_FITTED)
-        elif missing:
+        if missing:
             yield Says(
                 items=(key,),
                 at=At("panels", key, ("fitted",)),
@@ -97,9 +98,9 @@ def several_sources(boat: Boat) -> Iterator[Says | Lacks | Sound]:
         ]
         if len(mains) < 2 or False not in _kinds(boat, panel):
             continue
-        if "several-sources-sign" in panel.fitted:
+        if panel.fitted is not None and "several-sources-sign" in panel.fitted:
             yield Sound(key)
-        elif not panel.fitted:
+        elif panel.fitted is None:
             yield Lacks(item=key, at=At("panels", key), missing=_FITTED)
         else:
             yield Says(
@@ -136,16 +137,16 @@ def without_meters(boat: Boat) -> Iterator[Says | Lacks | Sound]:
         if not isinstance(boat.vessel.devices.get(source), ShoreInlet | Generator):
             continue
         fitted = {key: boat.vessel.panels[key].fitted for key in panels}
-        unknown = [key for key, words in fitted.items() if not words]
-        if any(set(_METERS) <= set(words) for words in fitted.values()):
+        unknown = [key for key, words in fitted.items() if words is None]
+        if any(set(_METERS) <= set(words or ()) for words in fitted.values()):
             yield Sound(source)
         elif unknown:
             yield Lacks(item=unknown[0], at=At("panels", unknown[0]), missing=_FITTED)
         else:
-            most = max(fitted, key=lambda key: len(set(_METERS) & set(fitted[key])))
+            most = max(fitted, key=lambda key: len(set(_METERS) & set(fitted[key] or ())))
             lacking[most].append(source)
     for panel_id, sources in lacking.items():
-        has = boat.vessel.panels[panel_id].fitted
+        has = boat.vessel.panels[panel_id].fitted or ()
         generators = any(isinstance(boat.vessel.devices[source], Generator) for source in sources)
         yield Says(
             items=(panel_id, *sources),
