@@ -188,8 +188,9 @@ def test_explain_prints_every_rule(rule: str, capsys: pytest.CaptureFixture[str]
 
 def test_explain_lists_every_rule(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["explain"]) == 0
-    lines = capsys.readouterr().out.splitlines()
-    assert [line.split()[1] for line in lines] == sorted([*RULES, *ABOUT])
+    listed, _, counts = capsys.readouterr().out.partition("\n\n")
+    assert [line.split()[1] for line in listed.splitlines()] == sorted([*RULES, *ABOUT])
+    assert counts.startswith(f"{len(RULES) + len(ABOUT)} rules: ")
 
 
 def test_every_file_of_rules_is_entered() -> None:

@@ -15,6 +15,9 @@ from vesselspec.report.json import dumps
 from vesselspec.report.rules import figures_of, meaning, rules_json
 from vesselspec.rules import RULES, SIGNAL_WORDS
 from vesselspec.rules.book import COMMON_PRACTICE, rule
+from vesselspec.rules.catalogue import OWN as OWN_STANDING
+from vesselspec.rules.catalogue import PRACTICE, count, standing_of, subject_of
+from vesselspec.rules.catalogue import SUBJECTS as TITLES
 from vesselspec.rules.concessions import ABOUT
 from vesselspec.rules.examples import examples
 from vesselspec.rules.findings import DANGER
@@ -104,6 +107,25 @@ def test_every_figure_that_a_rule_asks_for_in_the_code_is_there() -> None:
         assert set(asked) <= known, path
 
 
+def test_the_book_is_counted_in_every_way() -> None:
+    every = {**RULES, **ABOUT}
+    counts = count(every.values())
+    for parts in (counts.by_word, counts.by_subject, counts.by_standing):
+        assert sum(parts.values()) == counts.rules == len(every)
+        assert all(parts.values())
+    assert counts.by_word["DANGER"] == list(IDS.values()).count("DANGER")
+    assert counts.guards_life == sum(each.guards_life for each in every.values())
+    alone = {key for key, each in every.items() if each.source == COMMON_PRACTICE}
+    assert {key for key, each in every.items() if standing_of(each) == PRACTICE} <= alone
+    assert {key for key, each in RULES.items() if standing_of(each) == OWN_STANDING} <= {
+        key for key, each in RULES.items() if each.source in OWN
+    }
+
+
+def test_every_file_of_rules_has_a_subject() -> None:
+    assert {subject_of(each) for each in (*RULES.values(), *ABOUT.values())} == TITLES.keys()
+
+
 # --- explain ---------------------------------------------------------------------------------------
 
 
@@ -133,11 +155,12 @@ def test_explain_json_is_as_published(capsys: pytest.CaptureFixture[str]) -> Non
     assert [each["rule"] for each in data["rules"]] == [*RULES, *ABOUT]
     assert {each["can_be_accepted"] for each in data["rules"] if each["rule"] in ABOUT} == {False}
     assert {each["can_be_accepted"] for each in data["rules"] if each["signal_word"] == DANGER} == {False}
-    for arguments, count in ((["explain"], len(RULES) + len(ABOUT)), (["explain", "inlet-pins-live"], 1)):
+    for arguments, many in ((["explain"], len(RULES) + len(ABOUT)), (["explain", "inlet-pins-live"], 1)):
         assert run([*arguments, "--output", "json"]) == 0
         shown = json.loads(capsys.readouterr().out)
+        assert shown["counts"]["rules"] == many
         schema.validate(shown)
-        assert len(shown["rules"]) == count
+        assert len(shown["rules"]) == many
 
 
 def test_explain_writes_a_page_for_every_rule_and_an_index(tmp_path: Path) -> None:

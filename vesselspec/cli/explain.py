@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 @output_option()
 @click.option("--out", metavar="DIR", type=click.Path(path_type=Path), help="Also write one page a rule, and an index.")
 def command(rule: str | None, output: str, out: Path | None) -> int:
-    """Print what RULE guards, why it matters, the usual remedy and its source; without RULE, list all rules.
+    """Print what RULE guards, why it matters, its remedy and its source; without RULE, list and count all rules.
 
     With RULE also: what its signal word means, whether a finding of it can be accepted, what the record must hold for
     it to judge, the published figures that it decides by, and an example of what it finds and of the same in order.
@@ -45,7 +45,7 @@ def command(rule: str | None, output: str, out: Path | None) -> int:
     elif output == "markdown":
         put(report.index_markdown(every) if rule is None else report.rule_markdown(chosen[0]))
     else:
-        put(_listed(every) if rule is None else report.rule_text(page(), chosen[0]))
+        put(report.listed_text(page(), every) if rule is None else report.rule_text(page(), chosen[0]))
     return SOUND
 
 
@@ -55,13 +55,3 @@ def _named(rule: str, rules: dict[str, Rule]) -> Rule:
         hint = f"Did you mean {near[0]}?" if near else "`vesselspec explain` lists all."
         raise RevisionError(f"There is no rule {rule}.", hint)
     return rules[rule]
-
-
-def _listed(rules: dict[str, Rule]) -> str:
-    out = page()
-    width = max(map(len, rules))
-    for each in sorted(rules.values(), key=lambda r: r.id):
-        out.line(
-            f"{each.signal_word:<8} {each.id:<{width}}  {each.title}{' (guards life)' if each.guards_life else ''}"
-        )
-    return out.text()

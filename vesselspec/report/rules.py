@@ -9,6 +9,7 @@ from vesselspec.report.survey import FORMAT
 from vesselspec.report.terminal import Page
 from vesselspec.rules import RULES, SIGNAL_WORDS, Rule
 from vesselspec.rules.book import COMMON_PRACTICE
+from vesselspec.rules.catalogue import OWN, PRACTICE, PUBLISHED, Counts, count, subject_of
 from vesselspec.rules.examples import BOAT, Example, examples
 from vesselspec.standards import Figure, figure
 
@@ -133,19 +134,48 @@ def rule_markdown(rule: Rule) -> str:
     return "\n".join(lines)
 
 
+def counted(counts: Counts) -> tuple[str, str, str]:
+    """The rule book in three sentences: signal words, what stands behind the rules, subjects."""
+    words = ", ".join(f"{many} {word}" for word, many in counts.by_word.items())
+    subjects = "; ".join(f"{subject} {many}" for subject, many in counts.by_subject.items() if many)
+    published, practice, own = (counts.by_standing[each] for each in (PUBLISHED, PRACTICE, OWN))
+    return (
+        f"{counts.rules} rules: {words}; {counts.guards_life} guard life, and a finding of these is never accepted.",
+        f"{published} stand on a published source, {practice} on common practice without one, {own} on the record or a "
+        "rating itself.",
+        f"By subject: {subjects}.",
+    )
+
+
+def listed_text(page: Page, rules: dict[str, Rule]) -> str:
+    """All rules for a terminal, a line each, and how many there are of each kind."""
+    width = max(map(len, rules))
+    for each in sorted(rules.values(), key=lambda r: r.id):
+        page.line(
+            f"{each.signal_word:<8} {each.id:<{width}}  {each.title}{' (guards life)' if each.guards_life else ''}"
+        )
+    page.line()
+    for sentence in counted(count(rules.values())):
+        page.wrapped(sentence)
+    return page.text()
+
+
 def index_markdown(rules: dict[str, Rule]) -> str:
     """All rules as a Markdown table that leads to their pages."""
     lines = [
         "# Rules",
         "",
-        f"{len(rules)} rules; those that guard life first. A finding of these is never accepted.",
+        *(f"- {escape(sentence)}" for sentence in counted(count(rules.values()))),
+        "",
+        "Those that guard life come first.",
         "",
     ]
-    lines += ["| rule | signal word | what | guards life | source |", "|---|---|---|---|---|"]
+    lines += ["| rule | signal word | what | guards life | subject | source |", "|---|---|---|---|---|---|"]
     for each in ranked(rules):
         life = "yes" if each.guards_life else " "
         page = f"[{each.id}]({each.id}.md)"
-        lines.append(f"| {page} | {each.signal_word} | {escape(each.title)} | {life} | {escape(each.source)} |")
+        told = (each.signal_word, escape(each.title), life, subject_of(each), escape(each.source))
+        lines.append(f"| {page} | {' | '.join(told)} |")
     lines.append("")
     return "\n".join(lines)
 
@@ -154,8 +184,22 @@ def index_markdown(rules: dict[str, Rule]) -> str:
 
 
 def rules_json(rules: list[Rule]) -> dict[str, Any]:
-    """For machines: schema/explain.schema.json."""
-    return {"format": FORMAT, "kind": "explain", "rules": [_rule_json(each) for each in rules]}
+    """For machines: schema/explain.schema.json. The counts are those of the rules that are told."""
+    counts = count(rules)
+    return {
+        "format": FORMAT,
+        "kind": "explain",
+        "rules": [_rule_json(each) for each in rules],
+        "counts": {
+            "rules": counts.rules,
+            "signal_words": dict(counts.by_word),
+            "subjects": dict(counts.by_subject),
+            "published": counts.by_standing[PUBLISHED],
+            "common_practice": counts.by_standing[PRACTICE],
+            "own": counts.by_standing[OWN],
+            "guards_life": counts.guards_life,
+        },
+    }
 
 
 def _rule_json(rule: Rule) -> dict[str, Any]:
@@ -165,6 +209,7 @@ def _rule_json(rule: Rule) -> dict[str, Any]:
         "rule": rule.id,
         "signal_word": rule.signal_word,
         "title": rule.title,
+        "subject": subject_of(rule),
         "means": meaning(rule.signal_word),
         "why": rule.why,
         "remedy": rule.remedy,

@@ -38,7 +38,14 @@ _PRACTICE = f"{COMMON_PRACTICE}; a concession in the sense of ISO 9000 is given 
 
 
 def _rule(id: str, signal_word: str, title: str, why: str, remedy: str) -> Rule:
-    return Rule(id, signal_word, title, why, remedy, _PRACTICE, judge=lambda _: (), needs="the concessions themselves")
+    return Rule(
+        id, signal_word, title, why, remedy, _PRACTICE, judge=_with_the_rest, needs="the concessions themselves"
+    )
+
+
+def _with_the_rest(boat: Boat) -> tuple[()]:
+    """Concessions are judged together, after the rules: `concede`."""
+    return ()
 
 
 OUT_OF_DATE = _rule(
