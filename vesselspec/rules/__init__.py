@@ -28,6 +28,7 @@ from vesselspec.rules import (
     returns,
     series,
     stray,
+    twice,
 )
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import RULES, Rule, survey
@@ -55,6 +56,7 @@ SUBJECTS = (
     references,
     potentials,
     stray,
+    twice,
     looks,
     confusable,
     landings,

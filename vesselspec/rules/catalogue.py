@@ -12,7 +12,7 @@ from vesselspec.rules.findings import SIGNAL_WORDS
 
 #: Subjects in the order in which a book would have them, and the files of the rules on each.
 SUBJECTS: Mapping[str, tuple[str, ...]] = {
-    "what can become live": ("potentials", "stray", "inlets"),
+    "what can become live": ("potentials", "stray", "twice", "inlets"),
     "neutral and earth": ("bonds", "returns", "earthing", "series", "galvanic"),
     "landings, colours and labels": ("landings", "looks", "confusable", "labels"),
     "conductors": ("conductors", "drop", "carrying"),

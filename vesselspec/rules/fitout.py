@@ -206,6 +206,34 @@ def _single_studs(device: Device) -> bool:
     return isinstance(device, BatteryBank | Switch | Breaker | Fuse | Selector | Alternator | ChargeSplitter)
 
 
+@rule(
+    "auto-start-without-lockout",
+    WARNING,
+    title="Nothing is named that keeps a generator from starting by itself",
+    why="It starts while somebody has their hands in it, or in a panel that they have just proved dead.",
+    remedy="Fit what inhibits the start and can be locked, or find it where it is there already; record it in "
+    "`auto_start_lockout`, and put a sign on the set.",
+    source=COMMON_PRACTICE,
+    needs="whether a generator can start by itself, and where that is inhibited",
+    guards_life=True,
+)
+def without_lockout(boat: Boat) -> Iterator[Says | Lacks | Sound]:
+    """Generators with `auto_start: true` and no `auto_start_lockout`."""
+    for key, device in boat.vessel.devices.items():
+        if not isinstance(device, Generator):
+            continue
+        if device.auto_start is None and not device.auto_start_lockout:
+            yield Lacks(item=key, at=boat.at(key), missing="whether it can start by itself")
+        elif device.auto_start and not device.auto_start_lockout:
+            yield Says(
+                items=(key,),
+                at=boat.at(key, "auto_start"),
+                what=f"{boat.vessel.name_of(key)} can start by itself, and nothing is recorded that inhibits it",
+            )
+        else:
+            yield Sound(key)
+
+
 # --- where petrol vapour gathers -----------------------------------------------------------------------
 
 _SPARKING = (

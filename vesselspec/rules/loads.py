@@ -146,12 +146,17 @@ def source_overloaded(boat: Boat) -> Iterator[Says | Lacks | Sound]:
             elif each.amps > each.rating_a * (1 + 1e-9):
                 draws = [f"{boat.vessel.name_of(d.item)} {d.amps:.1f} A" for d in each.draws[:_MOST_DRAWS]]
                 lower = " at least" if each.unknown else ""
+                kept = sum(d.amps for d in each.draws if _essential(boat, d.item))
+                nothing = each.rating_a * (1 + 1e-9) < kept
                 yield Says(
                     items=(*each.sources, condition),
                     at=at,
                     what=f"in {condition} the loads on {each.pole} of {names} add up to{lower} {each.amps:.1f} A; "
                     f"it is rated {each.rating_a:g} A",
-                    consequences=("largest: " + ", ".join(draws),),
+                    consequences=(
+                        "largest: " + ", ".join(draws),
+                        *([f"nothing is left to shed: what safety depends on takes {kept:.1f} A of it"] * nothing),
+                    ),
                     arguments=(each.pole,),
                     measure=each.amps / each.rating_a if each.rating_a else None,
                 )
@@ -159,6 +164,11 @@ def source_overloaded(boat: Boat) -> Iterator[Says | Lacks | Sound]:
                 for item, field in each.unknown:
                     missing = field.replace("_", " ")
                     yield Lacks(item=item, at=boat.at(item), missing=missing, stops=each.sources)
+
+
+def _essential(boat: Boat, item: str) -> bool:
+    load = boat.vessel.loads.get(item)
+    return load is not None and load.essential
 
 
 @rule(

@@ -81,11 +81,11 @@ def past_mains(boat: Boat, path: str, mains: frozenset[str]) -> Bypass | None:
     if not near:
         return None
     # One that only possible positions bring there counts: the search is done again without the mains.
-    without = _without(network, mains)
-    arrived = [(arrival, bar) for bar in bars for arrival in without.at(bar) if arrival.emission.pole in _LIVE]
+    apart = without(network, mains)
+    arrived = [(arrival, bar) for bar in bars for arrival in apart.at(bar) if arrival.emission.pole in _LIVE]
     if not arrived:
         return None
-    witness = without.witness(*min(arrived, key=lambda each: _plainness(each[0])))
+    witness = apart.witness(*min(arrived, key=lambda each: _plainness(each[0])))
     cores = [step for step in witness.steps if step.link >= 0 and network.links[step.link].kind == "core"]
     by = network.links[cores[-1].link].item if cores else witness.emission.source
     return Bypass(path, by, witness)
@@ -108,7 +108,7 @@ def _sources_near(network: Network, starts: list[int], mains: frozenset[str]) ->
     return [e for e in network.emissions if e.terminal in seen and e.pole in _LIVE]
 
 
-def _without(network: Network, items: frozenset[str]) -> Reach:
+def without(network: Network, items: frozenset[str]) -> Reach:
     """What can reach what with those contacts open."""
     never = (("", frozenset[str]()),)
     links = tuple(replace(link, guards=never) if link.item in items else link for link in network.links)
