@@ -79,8 +79,9 @@ def test_a_shallow_clone_and_a_folder_without_git_say_what_is_not_known(
     (bare / "vessel.yaml").write_bytes((small / "vessel.yaml").read_bytes())
     found, lacks = told(call, bare)
     assert found == {}
-    assert len(lacks) == 1
-    assert "is not inside a git repository" in lacks[0]
+    assert lacks == ["its history (in no git repository)"]
+    git(bare, "init", "-q")
+    assert told(call, bare) == ({}, ["its history (not in this repository, or not all of it)"])
     git(tmp_path, "clone", "-q", "--depth", "1", f"file://{small}", "shallow")
     found, lacks = told(call, tmp_path / "shallow")
     assert (found, lacks) == ({}, ["its history before 2026-06-01"])

@@ -27,6 +27,9 @@ def past_of(folder: Path, at: str | None, boat: Vessel, on: datetime.date) -> Pa
 
     try:
         repository = Repository.open(folder, at=at or "HEAD")
+    except RevisionError:
+        return Past(missing="its history (in no git repository)")
+    try:
         history = History(repository, at)
         days = {revision: step.commit.when.date() for revision, step in history.steps.items()} | {"": on}
         given = [item.evidence.when for _, _, item in boat.items() if item.evidence is not None]
@@ -34,8 +37,8 @@ def past_of(folder: Path, at: str | None, boat: Vessel, on: datetime.date) -> Pa
         last = min(dated) if dated and None not in given else datetime.date.min
         found = altered(boat, history.walk.visits_after(days, last), days)
         history.close()
-    except RevisionError as error:
-        return Past(missing=f"its history ({error.reason.rstrip('.')})")
+    except RevisionError:  # nothing committed yet, or a partial clone
+        return Past(missing="its history (not in this repository, or not all of it)")
     first = [days[revision] for revision, step in history.steps.items() if step.begins]
     shown = ((each, history.commit(each.revision)) for each in found)
     named = tuple(replace(each, revision=commit.short if commit is not None else "") for each, commit in shown)
