@@ -19,91 +19,13 @@ from vesselspec.rules import Boat
 from vesselspec.rules.bonds import neutrals, surplus, unearthed
 
 from .test_reach import live, quick
-from .vessels import Raw, combinations, holds, is_small, vessel_of, vessels
+from .vessels import combinations, holds, in_step, is_small, switched, vessels
 
 #: A joint as (neutral terminal, earth terminal).
 Joint = tuple[int, int]
 
 
-AC = {"black": "L1", "red": "L2", "white": "N", "green": "PE"}
-BARS = ("panel/main", "panel/backed", "selector/out", "combi/ac-in", "combi/ac-out", "box", "load", "lamp")
-
-
-@st.composite
-def switched(draw: st.DrawFn) -> Vessel:
-    """Shore and generators over a selector to an inverter-charger, a section before and one behind it.
-
-    Which neutrals are switched, what is bonded and who has joined neutral and earth by hand is left to chance.
-    """
-    said = st.sampled_from([True, True, False, None])
-
-    def bond(key: str) -> Raw:
-        value = draw(said)
-        return {} if value is None else {key: value}
-
-    positions = draw(st.sampled_from([{}, {"off": [], "both": ["shore", "generator"], "one": ["shore"]}]))
-    combi: Raw = {"kind": "inverter-charger", "system": "ac", "dc_system": "dc"}
-    devices: Raw = {
-        "shore": {"kind": "shore-inlet", "system": "ac"},
-        "generator": {"kind": "generator", "system": "ac", **bond("neutral_earth_bond")},
-        "second": {"kind": "generator", "system": "ac", **bond("neutral_earth_bond")},
-        "selector": {
-            "kind": "selector",
-            "system": "ac",
-            "inputs": ["shore", "generator"],
-            "poles": draw(st.sampled_from([["L1", "L2"], ["L1", "L2", "N"]])),
-            **({"positions": positions} if positions else {}),
-        },
-        "box": {"kind": "junction", "system": "ac"},
-        "transformer": {
-            "kind": "isolation-transformer",
-            "system": "ac",
-            "secondary_system": "ac",
-            **bond("neutral_earth_bond"),
-        },
-    }
-    in_step = draw(st.sampled_from([{}, {"synchronised": "pair"}]))
-    for key in ("combi", "other"):
-        neutral = draw(st.sampled_from(["switched", "common"]))
-        devices[key] = {**combi, "neutral": neutral, **bond("neutral_earth_relay"), **in_step}
-    poles = draw(st.sampled_from([["L1", "L2"], ["L1", "L2", "N"]]))
-    section = {"system": "ac", "ways": {str(way): {"poles": poles} for way in (1, 2, 3)}}
-    panels: Raw = {"panel": {"sections": {"main": section, "backed": dict(section)}}}
-    if draw(st.integers(0, 4)) == 0:
-        panels["panel"]["sections"]["backed"]["neutral_bar"] = "main"
-    ways = [
-        ("shore", draw(st.sampled_from(["selector/shore", "transformer/primary"]))),
-        ("transformer/secondary", "selector/shore"),
-        ("generator", "selector/generator"),
-        ("selector/out", "panel/main/1"),
-        ("second", "panel/main/2"),
-        ("panel/main/3", "combi/ac-in"),
-        ("combi/ac-out", "panel/backed/1"),
-        ("panel/main/3", "other/ac-in"),
-        ("other/ac-out", "panel/backed/2"),
-        ("panel/main", "lamp"),
-        ("panel/backed", "load"),
-    ]
-    kept = [way for way in ways if draw(st.integers(0, 5))]
-    cables: Raw = {f"C{n}": {"from": a, "to": b, "cores": AC} for n, (a, b) in enumerate(kept)}
-    for number in range(draw(st.integers(0, 2))):
-        core = {"from": f"{draw(st.sampled_from(BARS))}:N", "to": f"{draw(st.sampled_from(BARS))}:PE"}
-        cables[f"J{number}"] = {"from": "box", "to": "box", "cores": {"green": core}}
-    locks = {"slide": {"between": ["panel/main/1", "panel/main/2"]}} if draw(st.booleans()) else {}
-    loads = {key: {"system": "ac", "poles": ["L1", "N"]} for key in ("load", "lamp")}
-    return vessel_of(devices=devices, panels=panels, loads=loads, cables=cables, interlocks=locks)
-
-
 some_vessels = st.one_of(vessels(), switched(), switched())
-
-
-def in_step(vessel: Vessel, combination: dict[str, str]) -> bool:
-    """Whether units that run in step stand in one state."""
-    groups: dict[str, set[str]] = {}
-    for key, device in vessel.devices.items():
-        if isinstance(device, InverterCharger) and device.synchronised:
-            groups.setdefault(device.synchronised, set()).add(combination[key])
-    return all(len(states) == 1 for states in groups.values())
 
 
 def every(vessel: Vessel, network: Network) -> Iterator[dict[str, str]]:

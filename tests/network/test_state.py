@@ -14,7 +14,7 @@ from vesselspec.network.compile import compile_network
 from vesselspec.network.state import State, resolve
 
 from .test_reach import quick
-from .vessels import Raw, combinations, holds, is_small, vessel_of, vessels
+from .vessels import Raw, combinations, holds, in_step, is_small, vessel_of, vessels
 
 DEVICES: Raw = {
     "shore": {"kind": "shore-inlet", "system": "ac"},
@@ -152,6 +152,38 @@ def test_a_loop_is_named() -> None:
     assert state.unsettled == ("a", "b")
 
 
+PAIR: Raw = {
+    "combi": {**DEVICES["combi"], "synchronised": "pair"},
+    "second": {**DEVICES["combi"], "synchronised": "pair"},
+}
+PAIR_CABLES: Raw = {
+    **CABLES,
+    "C8": {"from": "panel/main/2", "to": "second/ac-in", "cores": AC},
+    "C9": {"from": "second/ac-out", "to": "panel/backed/1", "cores": AC},
+}
+
+
+def test_units_in_step_change_over_together() -> None:
+    def of_pair(running: list[str], **positions: str) -> State:
+        return resolved(running, {"selector": "shore", **positions}, devices=PAIR, cables=PAIR_CABLES)
+
+    def stand(state: State) -> tuple[str, str]:
+        return state.positions["combi"], state.positions["second"]
+
+    assert stand(of_pair(["shore", "combi", "second"])) == ("pass-through", "pass-through")
+    assert stand(of_pair(["combi", "second"])) == ("inverting", "inverting")
+    assert stand(of_pair(["second"])) == ("inverting", "inverting")
+    assert stand(of_pair(["shore"], second="off")) == ("off", "off")
+    torn = of_pair(["shore"], combi="inverting", second="pass-through")
+    assert torn.gaps == (("combi", "its position: combi and second run in step and cannot differ"),)
+
+
+def test_units_in_step_pass_through_once_each_is_fed() -> None:
+    lone = {key: each for key, each in PAIR_CABLES.items() if key != "C8"}
+    state = resolved(["shore", "combi", "second"], {"selector": "shore"}, devices=PAIR, cables=lone)
+    assert (state.positions["combi"], state.positions["second"]) == ("inverting", "inverting")
+
+
 INTERLOCK: Raw = {"slide": {"between": ["panel/main/1", "panel/main/2"]}}
 
 
@@ -220,7 +252,7 @@ def test_a_state_is_its_graph(vessel: Vessel, pick: int) -> None:
     """With every position given, what is live is what its graph connects to a running source."""
     network = compile_network(vessel)
     assume(is_small(network))
-    every = list(combinations(network))
+    every = [each for each in combinations(network) if in_step(vessel, each)]
     positions = every[pick % len(every)]
     running = [key for n, key in enumerate(vessel.devices) if (pick >> n) & 1]
     state = resolve(vessel, network, condition(running, positions))

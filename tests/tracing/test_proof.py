@@ -121,7 +121,7 @@ def test_up_names_exactly_the_sources_that_reach(vessel: Vessel, data: st.DataOb
     poles = [terminal.pole for terminal in network.terminals]
     at = {t for t in subject.terminals if not network.terminals[t].loose}
     reaching: dict[tuple[str, int], set[int]] = {}
-    for found in every(network):
+    for found in every(vessel, network):
         for source, reached in found.items():
             reaching.setdefault(source, set()).update(reached & at)
     hot = {(*key, poles[t]) for key, reached in reaching.items() for t in reached if poles[key[1]] in HOT}

@@ -7,7 +7,7 @@ is worth is for the rules to say.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from vesselspec.model.devices import Charger, Generator, Inverter, InverterCharger, IsolationTransformer, Load
@@ -51,7 +51,6 @@ class Neutrals:
 
     bonds: tuple[Bond, ...]
     choices: Mapping[str, Choice]
-    tied: Mapping[str, str]
     _reach: Reach
     _numbers: tuple[int, ...]  # of each neutral link in the whole network
 
@@ -95,10 +94,6 @@ class Neutrals:
         steps = tuple(Step(self._numbers[step.link], step.start, step.end) for step in own.steps)
         return Witness(own.emission, own.needs, own.start, steps)
 
-    def renamed(self, needs: Needs) -> Needs | None:
-        """Needs of a search over the whole network in this one's choices; None where units in step would differ."""
-        return agree((), _renamed(needs, self.tied))
-
     def escape(self, needs: Needs, others: Sequence[Needs]) -> Needs | None:
         """Positions in which `needs` hold and none of `others` does, or None where there are none."""
         for number, other in enumerate(others):
@@ -117,45 +112,17 @@ class Neutrals:
 
 def neutrals_of(vessel: Vessel, network: Network) -> Neutrals:
     """Find the joints of neutral and earth, and spread every neutral over neutral conductors alone."""
-    tied = _tied(vessel)
-    links, numbers = [], []
-    for number, link in enumerate(network.links):
-        if network.terminals[link.a].pole == network.terminals[link.b].pole == "N":
-            guards = agree((), _renamed(link.guards, tied))
-            if guards is not None:
-                links.append(replace(link, guards=guards))
-                numbers.append(number)
-    emissions = [
-        replace(each, guards=guards)
-        for each in network.emissions
-        if each.pole == "N" and (guards := agree((), _renamed(each.guards, tied))) is not None
-    ]
+    poles = [terminal.pole for terminal in network.terminals]
+    numbers = tuple(number for number, link in enumerate(network.links) if poles[link.a] == poles[link.b] == "N")
+    links = tuple(network.links[number] for number in numbers)
+    emissions = [each for each in network.emissions if each.pole == "N"]
     for key in network.transformers:
         primary = network.index.get((f"{key}/primary", "N"))
         if primary is not None:
             system = network.terminals[primary].system
             emissions.append(Emission(key, PRIMARY, key, primary, "N", system, 0.0))
-    alone = replace(network, links=tuple(links), emissions=tuple(emissions))
-    bonds = tuple(
-        replace(bond, guards=guards)
-        for bond in _bonds(vessel, network)
-        if (guards := agree((), _renamed(bond.guards, tied))) is not None
-    )
-    return Neutrals(bonds, network.choices, tied, reach(zones_of(alone)), tuple(numbers))
-
-
-def _renamed(guards: Iterable[Guard], tied: Mapping[str, str]) -> tuple[Guard, ...]:
-    return tuple((tied.get(choice, choice), states) for choice, states in guards)
-
-
-def _tied(vessel: Vessel) -> dict[str, str]:
-    """Inverter-chargers that run in step stand in one state together: each by the first of its group."""
-    first: dict[str, str] = {}
-    return {
-        key: first.setdefault(device.synchronised, key)
-        for key, device in vessel.devices.items()
-        if isinstance(device, InverterCharger) and device.synchronised
-    }
+    alone = replace(network, links=links, emissions=tuple(emissions))
+    return Neutrals(tuple(_bonds(vessel, network)), network.choices, reach(zones_of(alone)), numbers)
 
 
 def _bonds(vessel: Vessel, network: Network) -> Iterator[Bond]:
@@ -170,13 +137,13 @@ def _bonds(vessel: Vessel, network: Network) -> Iterator[Bond]:
         case = isinstance(vessel.device(heads[1]), Load | Charger) and heads[0] != heads[1]
         yield Bond(link.item, link.core, ends["N"], ends["PE"], link.guards, on_case=case and link.kind == "core")
     for key, device in vessel.devices.items():
-        place, guards = _unsaid(key, device)
+        place, guards = _unsaid(network, key, device)
         neutral, earth = network.index.get((place, "N")), network.index.get((place, "PE"))
         if neutral is not None and earth is not None and (neutral, earth, ()) not in seen:
             yield Bond(key, "", neutral, earth, guards, certain=False)
 
 
-def _unsaid(key: str, device: object) -> tuple[str, tuple[Guard, ...]]:
+def _unsaid(network: Network, key: str, device: object) -> tuple[str, tuple[Guard, ...]]:
     """The place in a device where neutral and earth may be joined for all that the record says, and when."""
     match device:
         case Generator(neutral_earth_bond=None):
@@ -186,6 +153,6 @@ def _unsaid(key: str, device: object) -> tuple[str, tuple[Guard, ...]]:
         case IsolationTransformer(neutral_earth_bond=None):
             return f"{key}/secondary", ()
         case InverterCharger(neutral_earth_relay=None):
-            return f"{key}/ac-out", ((key, frozenset((INVERTING,))),)
+            return f"{key}/ac-out", ((network.choices[key].id, frozenset((INVERTING,))),)
         case _:
             return "", ()

@@ -59,6 +59,7 @@ class _Builder:
         self.links: list[Link] = []
         self.emissions: list[Emission] = []
         self.choices: dict[str, Choice] = {}
+        self.in_step: dict[str, str] = {}  # synchronised group → its first inverter-charger
         self.cores: list[CoreRun] = []
         self.unlanded: list[Unlanded] = []
         self.transformers: dict[str, tuple[tuple[int, ...], tuple[int, ...]]] = {}
@@ -109,7 +110,8 @@ class _Builder:
         self.links.append(Link(a, b, "contact", item, switch=item, guards=guards, protective=protective))
 
     def _guarded(self, a: int, b: int, item: str, *states: str) -> None:
-        self.links.append(Link(a, b, "contact", item, guards=((item, frozenset(states)),)))
+        guards = ((self.choices[item].id, frozenset(states)),)
+        self.links.append(Link(a, b, "contact", item, guards=guards))
 
     def _volts(self, system: str | None) -> float:
         found = self.vessel.systems.get(system or "")
@@ -206,7 +208,8 @@ class _Builder:
 
     def _inverter_charger(self, device: InverterCharger, places: Mapping[str, str]) -> None:
         inside, outside = places["ac-in"], places["ac-out"]
-        self.choices[device.id] = Choice(device.id, "transfer", (PASS_THROUGH, INVERTING, OFF))
+        leader = self.in_step.setdefault(device.synchronised, device.id) if device.synchronised else device.id
+        self.choices[device.id] = Choice(leader, "transfer", (PASS_THROUGH, INVERTING, OFF))
         for pole in self.poles.get(inside, {}):
             if pole == "PE":
                 continue
@@ -215,7 +218,7 @@ class _Builder:
                 self._joint(a, b, device.id)
             else:
                 self._guarded(a, b, device.id, PASS_THROUGH)
-        inverting = ((device.id, frozenset((INVERTING,))),)
+        inverting = ((leader, frozenset((INVERTING,))),)
         self._emit(device, outside, group=_group(device), guards=inverting)
         if device.neutral_earth_relay and (outside, "N") in self.index:
             self._guarded(self.index[outside, "N"], self.index[outside, "PE"], device.id, INVERTING)

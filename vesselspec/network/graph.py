@@ -73,7 +73,10 @@ class Emission:
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """A set of states of which exactly one holds at a time."""
+    """A set of states of which exactly one holds at a time.
+
+    Units that run in step stand in one state together: each of them has the same choice, known by the first.
+    """
 
     id: str
     kind: str  # selector | interlock | transfer
@@ -113,12 +116,21 @@ class Network:
     terminals: tuple[Terminal, ...]
     links: tuple[Link, ...]
     emissions: tuple[Emission, ...]
+    #: Selector, interlock or transfer relay → its choice; guards name the choice by its id.
     choices: Mapping[str, Choice]
     cores: tuple[CoreRun, ...]
     unlanded: tuple[Unlanded, ...]
     index: Mapping[tuple[str, str], int]
     #: isolation transformer → terminals of its primary and secondary lines.
     transformers: Mapping[str, tuple[tuple[int, ...], tuple[int, ...]]]
+
+    @cached_property
+    def together(self) -> Mapping[str, tuple[str, ...]]:
+        """The places that stand in each choice, by its id: one, or all units that run in step."""
+        found: dict[str, list[str]] = {}
+        for key, choice in self.choices.items():
+            found.setdefault(choice.id, []).append(key)
+        return {choice: tuple(keys) for choice, keys in found.items()}
 
     @cached_property
     def at(self) -> tuple[tuple[int, ...], ...]:

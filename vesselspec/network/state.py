@@ -38,13 +38,17 @@ def resolve(vessel: Vessel, network: Network, condition: Condition) -> State:
     running = set(condition.running)
     gaps: list[tuple[str, str]] = []
     positions: dict[str, str] = {}
-    automatic: list[Selector | InverterCharger] = []
-    for key, choice in network.choices.items():
-        device = vessel.devices.get(key)
-        if key in said:
-            positions[key] = said[key]
+    automatic: list[tuple[str, ...]] = []
+    for key, units in network.together.items():
+        device, choice = vessel.devices.get(key), network.choices[key]
+        words = {said[unit]: unit for unit in units if unit in said}
+        if len(words) > 1:
+            gaps.append((key, "its position: " + " and ".join(words.values()) + " run in step and cannot differ"))
+            positions[key] = ""
+        elif words:
+            (positions[key],) = words
         elif isinstance(device, InverterCharger) or (isinstance(device, Selector) and device.operation == "automatic"):
-            automatic.append(device)
+            automatic.append(units)
             positions[key] = OFF
         elif choice.kind == "interlock":
             positions[key] = _interlock(vessel, key, said, gaps)
@@ -55,14 +59,15 @@ def resolve(vessel: Vessel, network: Network, condition: Condition) -> State:
     unsettled: tuple[str, ...] = ()
     for _ in range(len(automatic) + 2):
         before = dict(positions)
-        for device in automatic:
-            positions[device.id] = _settle(device, state, network, running)
+        for units in automatic:
+            positions[units[0]] = _settle(vessel, units, state, network, running)
         if positions == before:
             break
         state = _solve(network, positions, said, running)
     else:
-        unsettled = tuple(device.id for device in automatic)
+        unsettled = tuple(unit for units in automatic for unit in units)
     component, live = state
+    positions = {key: positions[choice.id] for key, choice in network.choices.items()}
     return State(condition.id, positions, component, live, tuple(gaps), unsettled)
 
 
@@ -108,21 +113,23 @@ def _through_transformers(network: Network, component: tuple[int, ...], live: di
                         live.setdefault(component[emission.terminal], []).append(emission)
 
 
-def _settle(device: Selector | InverterCharger, state: _Solved, network: Network, running: set[str]) -> str:
+def _settle(vessel: Vessel, units: tuple[str, ...], state: _Solved, network: Network, running: set[str]) -> str:
+    """Where an automatic selector, or inverter-chargers in step, change over to: these together, once all are fed."""
     component, live = state
+    device = vessel.devices[units[0]]
 
     def is_live(place: str) -> bool:
         return any(
-            emission.pole in LINES and emission.source != device.id
+            emission.pole in LINES and emission.source not in units
             for pole in LINES
             if (place, pole) in network.index
             for emission in live.get(component[network.index[place, pole]], ())
         )
 
-    if isinstance(device, InverterCharger):
-        if is_live(f"{device.id}/ac-in"):
+    if not isinstance(device, Selector):
+        if all(is_live(f"{unit}/ac-in") for unit in units):
             return PASS_THROUGH
-        return INVERTING if device.id in running else OFF
+        return OFF if running.isdisjoint(units) else INVERTING
     for name in device.inputs:
         if is_live(f"{device.id}/{name}"):
             table = device.table()

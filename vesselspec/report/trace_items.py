@@ -58,7 +58,9 @@ def position(wiring: Wiring, hop: Hop) -> str | None:
     if wiring.state is not None:
         return wiring.state.positions.get(hop.item)
     links = (wiring.network.links[step.link] for step in hop.steps)
-    states = {state for link in links for choice, each in link.guards if choice == hop.item for state in each}
+    choice = wiring.network.choices.get(hop.item)
+    own = choice.id if choice is not None else ""
+    states = {state for link in links for named, each in link.guards if named == own for state in each}
     return " or ".join(sorted(states)) or None
 
 

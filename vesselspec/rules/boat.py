@@ -179,7 +179,8 @@ class Boat:
 
     def positions(self, needs: Needs) -> tuple[tuple[str, str], ...]:
         """The positions that a witness takes, in words."""
-        return tuple((choice, " or ".join(sorted(states))) for choice, states in needs)
+        together = self.network.together
+        return tuple((key, " or ".join(sorted(states))) for choice, states in needs for key in together[choice])
 
     def panels_at(self, *places: str) -> tuple[str, ...]:
         """The panels that places belong to, each once."""

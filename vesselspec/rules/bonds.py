@@ -235,8 +235,7 @@ def unearthed(boat: Boat, emission: Emission, *, certain: bool) -> tuple[Needs, 
             terminal = boat.network.index.get((load, pole))
             for arrival in boat.reach.at(terminal) if terminal is not None else ():
                 if arrival.emission.source == emission.source and arrival.emission.pole in LINES:
-                    needs = facts.renamed(arrival.needs)
-                    found = facts.escape(needs, earthed) if needs is not None else None
+                    found = facts.escape(arrival.needs, earthed)
                     if found is not None and terminal is not None:
                         return found, boat.reach.witness(arrival, terminal)
     return None

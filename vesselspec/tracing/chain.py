@@ -56,7 +56,8 @@ def chain_of(network: Network, start: int, end: int, steps: Iterable[Step], need
             hops[-1] = Hop(item, kind, (*hops[-1].steps, step))
         else:
             hops.append(Hop(item, kind, (step,)))
-    return Chain(start, end, tuple(hops), needs)
+    stands = tuple((key, states) for choice, states in needs for key in network.together[choice])
+    return Chain(start, end, tuple(hops), stands)
 
 
 class Spread:

@@ -79,7 +79,8 @@ def _contacts(bench: Bench) -> Iterator[Failure]:
     for number, link in enumerate(network.links):
         for choice, states in link.guards:
             if not bench.closed[number] and any(network.terminals[n].pole in (*LINES, "N") for n in (link.a, link.b)):
-                guarded.setdefault(choice, []).append((number, states))
+                own = network.choices[choice].kind == "transfer"  # of units in step each has a relay of its own
+                guarded.setdefault(link.item if own else choice, []).append((number, states))
     for key, links in guarded.items():
         position, device = state.positions.get(key), bench.vessel.devices.get(key)
         if isinstance(device, InverterCharger):
