@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 
 from vesselspec.rules import RULES
-from vesselspec.rules.examples import BOAT, INTERNATIONAL, NOTHING, examples
+from vesselspec.rules.examples import BOAT, INTERNATIONAL, NOTHING, PLASTIC, examples
 
 from .helpers import CASE, surveyed
 
-BASES = {BOAT: "boat", NOTHING: "bare", INTERNATIONAL: "bare-international"}
+BASES = {BOAT: "boat", NOTHING: "bare", INTERNATIONAL: "bare-international", PLASTIC: "bare-plastic"}
 SHOWN = sorted(rule for rule, example in examples().items() if not example.none)
 
 

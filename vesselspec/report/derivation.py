@@ -17,6 +17,7 @@ from vesselspec.report.sizing import step_json
 from vesselspec.report.terminal import CAUTIONS, Page
 from vesselspec.rules import Boat
 from vesselspec.rules.findings import At
+from vesselspec.standards import cited
 
 FORMAT = 1
 #: Modules that enter quantities; importing them fills the registry.
@@ -139,8 +140,7 @@ def derivation_text(page: Page, found: list[Derivation]) -> str:
 
 
 def _said(step: Step) -> str:
-    memory = " (from memory)" if step.from_memory and "memory" not in step.source else ""
-    return step.text + (f" [{step.source}{memory}]" if step.source else "")
+    return step.text + (f" [{cited(step.source, step.from_memory)}]" if step.source else "")
 
 
 def derivation_markdown(item: str, found: list[Derivation]) -> str:

@@ -12,6 +12,7 @@ from vesselspec.report.markdown import escape, quoted
 from vesselspec.report.terminal import CAUTIONS, Page
 from vesselspec.rules import Boat
 from vesselspec.rules.sizing import Case
+from vesselspec.standards import cited
 
 FORMAT = 1
 CAUTION = (
@@ -113,8 +114,7 @@ def _words(found: Sizing) -> list[str]:
 
 
 def _said(step: Step) -> str:
-    memory = " (from memory)" if step.from_memory and "memory" not in step.source else ""
-    return step.text + (f" [{step.source}{memory}]" if step.source else "")
+    return step.text + (f" [{cited(step.source, step.from_memory)}]" if step.source else "")
 
 
 def sizing_text(page: Page, asked: Asked) -> str:

@@ -21,7 +21,7 @@ from vesselspec.rules.circuits import back_of, core_volts, unsummed
 from vesselspec.rules.drop import most_lost, sound
 from vesselspec.rules.findings import CAUTION, NOTICE, WARNING, At
 from vesselspec.rules.protection import core_ampacity, device_rating, guarded_cores, loaded_conductors, protections_of
-from vesselspec.standards import figure, standard_ratings
+from vesselspec.standards import cited, figure, standard_ratings
 
 if TYPE_CHECKING:
     from vesselspec.physics.steady.flow import Flow
@@ -135,7 +135,7 @@ def _too_much(boat: Boat, cable: str, worst: Loaded) -> Says:
         f"{top.amps:.4g} A in {top.condition}; "
         f"it may carry {'at most ' if carries.unknown else ''}{carries.high_a:.4g} A",
         remedy=f"{would[0].upper()}{would[1:]}; or {shed}." if would else f"{shed[0].upper()}{shed[1:]}.",
-        source=carries.source + (" (from memory)" if carries.from_memory else ""),
+        source=cited(carries.source, carries.from_memory),
         signal_word=NOTICE if carries.from_memory else None,
         consequences=(*_others(over), *carries.derivation),
     )

@@ -17,6 +17,7 @@ from vesselspec.rules.boat import Boat, kept
 from vesselspec.rules.book import Lacks, Open, Says, Sound, rule
 from vesselspec.rules.circuits import class_limit, supplies
 from vesselspec.rules.findings import CAUTION, NOTICE, At
+from vesselspec.standards import cited
 
 if TYPE_CHECKING:
     from vesselspec.physics.steady.flow import Flow
@@ -262,7 +263,7 @@ def _judged(
         what=f"{boat.vessel.name_of(key)} loses at least {worst.ratio * 100:.3g} % of its voltage {worst.where}; "
         f"{_allowed(worst.limit)}",
         remedy=f"{offered[0].upper()}{offered[1:]}." if offered else None,
-        source=worst.limit.source + (" (from memory)" if worst.limit.from_memory else ""),
+        source=cited(worst.limit.source, worst.limit.from_memory),
         signal_word=None if worst.limit.binding else NOTICE,
         consequences=tuple(_more(boat, over, part)),
         measure=worst.excess,

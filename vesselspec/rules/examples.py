@@ -11,7 +11,8 @@ from functools import cache
 from pathlib import Path
 
 #: What the lines of an example are laid over.
-BOAT, NOTHING, INTERNATIONAL = "boat", "nothing", "nothing, of international practice"
+BOAT, NOTHING = "boat", "nothing"
+INTERNATIONAL, PLASTIC = "nothing, of international practice", "nothing, with a hull of plastic"
 
 
 @dataclass(frozen=True)

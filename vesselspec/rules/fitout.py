@@ -127,11 +127,13 @@ _METERS = ("ammeter", "voltmeter")
 def without_meters(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     """Shore inlets and generators that feed panels, none of which has both meters."""
     reached: dict[str, dict[str, None]] = defaultdict(dict)
+    behind = _behind_transformers(boat)
     for path, (panel, _) in boat.vessel.sections.items():
         for pole in LINES:
             number = boat.network.index.get((path, pole))
             for arrival in boat.reach.at(number) if number is not None else ():
-                reached[arrival.emission.source][panel.id] = None
+                for source in behind.get(arrival.emission.source, (arrival.emission.source,)):
+                    reached[source][panel.id] = None
     lacking: dict[str, list[str]] = defaultdict(list)
     for source, panels in sorted(reached.items()):
         if not isinstance(boat.vessel.devices.get(source), ShoreInlet | Generator):
@@ -155,6 +157,19 @@ def without_meters(boat: Boat) -> Iterator[Says | Lacks | Sound]:
             f"{' and no '.join(word for word in _METERS if word not in has)}; no other panel on the way has both",
             source=figure("cfr46_183_320").source if generators else COMMON_PRACTICE,
         )
+
+
+def _behind_transformers(boat: Boat) -> dict[str, tuple[str, ...]]:
+    """For each isolation transformer the sources that reach its primary, through other transformers too."""
+    fed = {
+        key: {a.emission.source for number in primary for a in boat.reach.at(number) if a.emission.pole in LINES}
+        - {key}
+        for key, (primary, _) in boat.network.transformers.items()
+    }
+    for _ in fed:  # as many times as there can be transformers in a row
+        for sources in fed.values():
+            sources |= {far for near in sources & fed.keys() for far in fed[near]}
+    return {key: tuple(sorted(sources)) for key, sources in fed.items()}
 
 
 @rule(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from typing import TypedDict
 
 from vesselspec.model.devices import EarthPoint, GalvanicIsolator, Generator, IsolationTransformer, ShoreInlet
 from vesselspec.network.graph import Link
@@ -12,9 +13,16 @@ from vesselspec.rules.boat import Boat
 from vesselspec.rules.bonds import has_line, left_joined, neutrals
 from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, Sound, rule
 from vesselspec.rules.earth import earth_parts, steps_between
-from vesselspec.rules.findings import CAUTION, NOTICE, WARNING
+from vesselspec.rules.findings import CAUTION, NOTICE, WARNING, At
 
 _METAL = ("steel", "aluminium")
+
+
+class _Weight(TypedDict, total=False):
+    """What of a finding depends on the hull."""
+
+    signal_word: str
+    consequences: tuple[str, ...]
 
 
 @rule(
@@ -54,10 +62,11 @@ def bypassed(boat: Boat) -> Iterator[Says | Sound]:
 
 @rule(
     "isolation-earth-passed",
-    NOTICE,
+    CAUTION,
     title="The shore's earth is joined to the boat's past an isolation transformer",
     why="The transformer keeps the shore's neutral away and lets the galvanic current through: metal under water "
-    "corrodes as if it were not there.",
+    "corrodes as if it were not there, and a hull of metal is all metal under water. A fault ashore that lifts the "
+    "shore's earth lifts the boat's with it.",
     remedy="Open the earth at the transformer where local codes allow it, or put a galvanic isolator into it.",
     source=COMMON_PRACTICE,
     needs="whether each isolation transformer passes the earth, and the earth cores on both its sides",
@@ -91,7 +100,17 @@ def earth_passed(boat: Boat) -> Iterator[Says | Lacks | Sound]:
             what=f"{boat.vessel.name_of(key)} stands between shore and boat, and {by} joins their earths with no "
             "galvanic isolator between them",
             witness=boat.way_told(start, steps),
+            **_by_hull(boat),
         )
+
+
+def _by_hull(boat: Boat) -> _Weight:
+    """Galvanic current eats a metal hull itself: there it is more than a notice."""
+    hull = boat.vessel.about.hull
+    if hull in _METAL:
+        return {"consequences": (f"the hull is of {hull}: all of it lies in the way of that current",)}
+    unsaid = ("what the hull is of is not recorded; of steel or aluminium this would be a caution",)
+    return {"signal_word": NOTICE, "consequences": () if hull is not None else unsaid}
 
 
 def _beyond(boat: Boat, steps: Iterable[Step], meant: set[int]) -> Link:
@@ -120,7 +139,7 @@ def _isolators(boat: Boat) -> dict[str, tuple[int, int]]:
 
 @rule(
     "galvanic-isolator-bypassed",
-    NOTICE,
+    CAUTION,
     title="The shore's earth comes to the boat's earth past the galvanic isolator",
     why="The galvanic current takes the way around: the isolator protects nothing, and metal under water corrodes.",
     remedy="Land the shore's earth on the isolator alone, and everything on board behind it.",
@@ -151,6 +170,7 @@ def isolator_bypassed(boat: Boat) -> Iterator[Says | Sound]:
             + f", by cable {first.item}, core {first.core}",
             witness=boat.way_told(begin, steps),
             arguments=(first.core,),
+            **_by_hull(boat),
         )
 
 
@@ -252,6 +272,8 @@ def earth_apart(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     traced = len(apart) == len(_banks(boat)) and any(isinstance(d, EarthPoint) for d in boat.vessel.devices.values())
     if apart and not traced:  # the record has no earths, or joins other banks with them: more likely left out
         yield from (Lacks(item=key, at=boat.at(key), missing="what joins its negative with earth") for key in apart)
+    elif apart and boat.vessel.about.hull is None:  # one of metal may float
+        yield Lacks(item="vessel", at=At("", "vessel"), missing="what the hull is of", stops=tuple(apart))
     elif apart:
         yield Says(
             items=tuple(apart),

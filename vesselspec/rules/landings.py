@@ -242,7 +242,7 @@ def unlabelled(boat: Boat) -> Iterator[Says | Lacks | Sound]:
 )
 def colours(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     """Colour by function under the vessel's practice."""
-    from vesselspec.standards import allowed_colours  # noqa: PLC0415 - reads a data file
+    from vesselspec.standards import allowed_colours, cited  # noqa: PLC0415 - reads a data file
 
     practice = boat.vessel.about.practice
     for cable, cores in worn(boat).items():
@@ -273,14 +273,13 @@ def colours(boat: Boat) -> Iterator[Says | Lacks | Sound]:
             ]
             if function in AC_LINES and any(known in allowed_colours(practice, line).colours for line in AC_LINES):
                 taken = []  # a line's colour, of another line
-            memory = " (part from memory)" if allowed.from_memory else ""
             yield Says(
                 items=(cable,),
                 at=boat.core_at(cable, core),
                 what=f"core {core} of cable {cable} is {known} and carries {WORDS[function]}"
                 + (f"; {known} stands for {WORDS[taken[0]]}" if taken else "")
                 + f"; expected {' or '.join(allowed.colours[:4])}",
-                source=f"{allowed.source}{memory}",
+                source=cited(allowed.source, allowed.from_memory, "part from memory"),
                 signal_word=None if taken and not allowed.from_memory else CAUTION if taken else NOTICE,
                 arguments=(core,),
             )

@@ -10,7 +10,7 @@ from vesselspec.rules.boat import Boat, kept
 from vesselspec.rules.book import COMMON_PRACTICE, Says, Sound, rule
 from vesselspec.rules.cores import AC, DC, WORDS, cables_named, enclosures, kinds, worn
 from vesselspec.rules.findings import CAUTION, WARNING
-from vesselspec.standards import allowed_colours
+from vesselspec.standards import allowed_colours, cited, normalise_colour
 
 _NAMED = {"ac": "AC", "dc": "DC"}
 
@@ -23,11 +23,14 @@ class Disguise:
     carries: str
     #: The colours that make the look; empty where only its type says so, and its ends are marked otherwise.
     colours: tuple[str, ...]
+    #: Those of them that are seen only where the sheath ends, on cores that are cut back and without which the
+    #: cable would look like what it carries.
+    cut_back: tuple[str, ...] = ()
 
 
 def disguised(boat: Boat) -> Mapping[str, Disguise]:
-    """The cables whose colours, all together, say the other kind."""
-    return kept(boat, "_disguised", lambda each: {k: d for k, d in _disguises(each) if d.colours})
+    """The cables whose landed colours, all together, say the other kind."""
+    return kept(boat, "_disguised", lambda each: {k: d for k, d in _disguises(each) if d.colours and not d.cut_back})
 
 
 def _disguises(boat: Boat) -> Iterator[tuple[str, Disguise]]:
@@ -36,11 +39,15 @@ def _disguises(boat: Boat) -> Iterator[tuple[str, Disguise]]:
         if len(carried) != 1:
             continue
         (carries,) = carried
-        runs = boat.network.runs[cable]
-        colours = {colour: None for each in worn(boat)[cable] if (colour := each.colour)}
-        look = _look(boat.vessel.about.practice, set(colours)) if len(runs) > 1 else None
-        if look not in (None, carries):
-            yield cable, Disguise(str(look), carries, tuple(colours))
+        runs, practice = boat.network.runs[cable], boat.vessel.about.practice
+        landed = {colour: None for each in worn(boat)[cable] if (colour := each.colour)}
+        every = {colour: None for run in runs if run.colour and (colour := normalise_colour(run.colour))}
+        seen, look = (_look(practice, set(each)) if len(runs) > 1 else None for each in (landed, every))
+        cut_back = tuple(colour for colour in every if colour not in landed) if seen == carries else ()
+        if seen not in (None, carries):
+            yield cable, Disguise(str(seen), carries, tuple(landed))
+        elif look not in (None, carries):
+            yield cable, Disguise(str(look), carries, tuple(every), cut_back)
         elif (kind := _type_kind(boat.vessel, cable)) not in (None, carries):
             yield cable, Disguise(str(kind), carries, ())
 
@@ -100,10 +107,12 @@ def other_kind(boat: Boat) -> Iterator[Says | Sound]:
             items=(cable,),
             at=boat.core_at(cable, *(core.run.name for core in worn(boat)[cable])),
             what=f"cable {cable} wears {', '.join(each.colours)}, the look of {looks}, and carries {carried}"
+            + (f"; {' and '.join(each.cut_back)} are cut back" if each.cut_back[1:] else "")
+            + (f"; {each.cut_back[0]} is cut back" if len(each.cut_back) == 1 else "")
             if each.colours
             else f"cable {cable} is of type {usual}, {looks}, and carries {carried}; only the marks at its ends say so",
-            signal_word=None if each.colours and not memory else CAUTION,
-            source="; ".join(dict.fromkeys(each.source for each in rules)) + (" (part from memory)" if memory else "")
+            signal_word=None if each.colours and not each.cut_back and not memory else CAUTION,
+            source=cited("; ".join(dict.fromkeys(each.source for each in rules)), memory, "part from memory")
             if each.colours
             else COMMON_PRACTICE,
             consequences=tuple(_beside(boat, cable, each)),

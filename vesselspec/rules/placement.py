@@ -15,7 +15,7 @@ from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import Lacks, Says, Sound, rule
 from vesselspec.rules.findings import CAUTION, WARNING, At
 from vesselspec.rules.protection import UNKNOWN, core_ampacity, guarded_cores, loaded_conductors, main_feeds
-from vesselspec.standards import figure
+from vesselspec.standards import cited, figure
 
 _LIVE = (*LINES, "DC+")
 _INCH_M = 0.0254
@@ -172,7 +172,7 @@ def _allowances(boat: Boat, emission: Emission, *, tapped: bool) -> tuple[Allowa
     if isinstance(boat.vessel.devices.get(emission.source), ShoreInlet):
         inlet = figure("shore_inlet_distance")
         most = float(inlet.data["max_ft"]) * _FOOT_M
-        return (Allowance(most, most, f"{inlet.source} (from memory)", CAUTION),)
+        return (Allowance(most, most, cited(inlet.source, inlet.from_memory), CAUTION),)
     if emission.volts >= LOW_VOLTAGE_V:
         return (_by_sheath("abyc_ac_placement", CAUTION if abroad else WARNING),)
     battery = emission.supply == "battery" and not tapped

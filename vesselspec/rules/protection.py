@@ -23,6 +23,7 @@ from vesselspec.rules.boat import Boat, kept
 from vesselspec.rules.book import Lacks, Open, Says, Sound, rule
 from vesselspec.rules.findings import NOTICE, WARNING, At
 from vesselspec.rules.parallel import Parallel, limit_together, parallel_to, paralleling
+from vesselspec.standards import cited
 
 _LIVE = (*LINES, "DC+")
 _WORKING = frozenset((*_LIVE, "N", "DC-"))
@@ -248,7 +249,7 @@ def _too_large(boat: Boat, cable: str, device: str, worst: Protection, beside: P
         f"of cable {cable} carries {'at most ' if carries.unknown else ''}{carries.high_a:.4g} A "
         f"and allows a device of at most {limit.max_rating_a:.4g} A",
         remedy=offered or f"Fit a device of at most {limit.max_rating_a:.4g} A, or run a larger conductor.",
-        source=f"{limit.source}; {carries.source}" + (" (from memory)" if memory else ""),
+        source=f"{cited(limit.source, limit.from_memory)}; {cited(carries.source, carries.from_memory)}",
         signal_word=NOTICE if memory else None,
         measure=None if worst.rating_a is None else worst.rating_a / max(limit.max_rating_a, 1e-9),
         consequences=(*carries.derivation, *limit.derivation, *_judged_alone(cable, beside)),

@@ -41,6 +41,11 @@ class Figure:
     data: Mapping[str, Any]
 
 
+def cited(source: str, from_memory: bool, words: str = "from memory") -> str:
+    """A source as a reader meets it: what is from memory says so, once."""
+    return f"{source} ({words})" if from_memory and "from memory of" not in source else source
+
+
 @cache
 def figure(figure_id: str) -> Figure:
     """The figure of that id. Raises KeyError, naming the id, if there is none."""
