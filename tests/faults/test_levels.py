@@ -248,6 +248,52 @@ def test_an_isolation_transformer_hides_what_is_before_it() -> None:
     assert found.missing == (("transformer", "its short-circuit impedance"),)
 
 
+def test_a_transformer_gives_its_rated_current_over_its_short_circuit_impedance() -> None:
+    """The rule on its plate; what is before it counts for the smallest fault alone."""
+    text = SHORE.replace(
+        "panels:",
+        "  transformer: {kind: isolation-transformer, system: ac, secondary_system: ac, apparent_power: 6.9 kVA, "
+        "short_circuit_impedance: 4 %}\npanels:",
+    ).replace(
+        "conditions:",
+        "  T: {from: shore, to: transformer/primary, size: 6 mm2, length: 2 m, insulation: 70 degC, "
+        "cores: {brown: L1, blue: N}}\nconditions:",
+    )
+    before, found = (level(text, f"transformer/{side}", "L1", "N") for side in ("primary", "secondary"))
+    assert found.known
+    assert found.high_a == pytest.approx(6900 / 230 / 0.04)
+    assert before.smallest_a is not None
+    assert found.smallest_a == pytest.approx(230 / (0.04 * 230 / 30 + 230 / before.smallest_a))
+    assert found.missing_smallest == ()
+    unknown = level(text.replace("supply_fault_current: 1 kA, ", ""), "transformer/secondary", "L1", "N")
+    assert unknown.smallest_a is None
+    assert unknown.missing_smallest == (("shore", "its supply impedance or supply fault current"),)
+
+
+def test_half_a_winding_is_taken_at_its_worst() -> None:
+    text = """
+systems:
+  shore: {kind: ac-single-phase, voltage: 240 V}
+  ac: {kind: ac-split-phase, voltage: 120/240 V}
+devices:
+  inlet: {kind: shore-inlet, system: shore, supply_fault_current: 2 kA, cord: {size: 16 mm2, length: 10 m}}
+  transformer: {kind: isolation-transformer, system: shore, secondary_system: ac, apparent_power: 12 kVA,
+                short_circuit_impedance: 3 %}
+cables:
+  T: {from: inlet, to: transformer/primary, size: 16 mm2, length: 1 m, insulation: 70 degC,
+      cores: {black: L1, white: N}}
+conditions:
+  now: {running: [inlet]}
+"""
+    before = level(text, "transformer/primary", "L1", "N").smallest_a
+    assert before is not None
+    for pair, volts, windings in ((("L1", "N"), 120, 1), (("L1", "L2"), 240, 2)):
+        found = level(text, "transformer/secondary", *pair)
+        own = windings * 0.03 * 120 / 50
+        assert found.high_a == pytest.approx(volts / own)
+        assert found.smallest_a == pytest.approx(volts / (1.5 * own + 240 / before * (volts / 240) ** 2))
+
+
 SPLITTER = """
 systems:
   dc: {kind: dc, voltage: 12 V}

@@ -290,3 +290,49 @@ def test_what_a_review_leaves_unsolved_makes_no_metal_live(text: str, bonded: bo
     whole = [each for each in outcomes(record) if each.verdict != "nothing live"]
     short = [each for checks in boat(record).fault_checks for each in ShockStudy(checks).outcomes(metal_only=True)]
     assert [each for each in short if each.verdict != "nothing live"] == whole
+
+
+INVERTED = """
+systems:
+  ac: {kind: ac-single-phase, voltage: 230 V, frequency: 50 Hz}
+  dc: {kind: dc, voltage: 12 V}
+devices:
+  bank: {kind: battery-bank, system: dc, short_circuit_current: 2 kA}
+  inverter: {kind: inverter, system: ac, dc_system: dc, neutral_earth_bond: true, short_circuit_current: 80 A}
+  breaker: {kind: breaker, system: ac, poles: [L1], rating: 16 A, curve: B}
+loads:
+  kettle: {system: ac, power: 1 kW}
+cable_types:
+  three: {size: 2.5 mm2, insulation: 70 degC, cores: {brown: L1, blue: N, green-yellow: PE}}
+cables:
+  D: {from: bank, to: inverter/dc, size: 35 mm2, length: 1 m, insulation: 70 degC, cores: {red: DC+, black: DC-}}
+  A: {type: three, from: inverter/ac, to: breaker/line, length: 1 m}
+  K: {type: three, from: breaker/load, to: kettle, length: 5 m}
+conditions:
+  now: {running: [inverter]}
+"""
+
+
+@pytest.mark.parametrize(
+    ("current", "time", "verdict", "device"),
+    [
+        ("80 A", "", "cannot judge", ""),  # how long it holds is not recorded
+        ("80 A", "200 ms", "cleared", ""),  # off by itself within the 0.4 s of a final circuit
+        ("80 A", "5 s", "cleared", "breaker"),  # B16 opens at once from 5 × 16 A
+        ("30 A", "5 s", "opens late", "breaker"),  # below 3 × 16 A it holds for longer than that
+        ("60 A", "5 s", "cannot judge", "breaker"),  # between the two it may or may not
+    ],
+)
+def test_an_inverter_switches_off_or_a_device_opens_on_what_it_gives(
+    current: str, time: str, verdict: str, device: str
+) -> None:
+    said = f"short_circuit_current: {current}" + (f", short_circuit_time: {time}" if time else "")
+    found = only(INVERTED.replace("short_circuit_current: 80 A", said), "case", "kettle")
+    assert (found.verdict, found.device) == (verdict, device)
+    assert bool(found.missing) == (not time)
+
+
+def test_what_a_long_cable_keeps_back_of_an_inverter_opens_nothing_for_certain() -> None:
+    said = "short_circuit_current: 80 A, short_circuit_time: 5 s"
+    found = only(INVERTED.replace("short_circuit_current: 80 A", said).replace("5 m}", "150 m}"), "case", "kettle")
+    assert found.verdict == "cannot judge"

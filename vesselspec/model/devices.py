@@ -308,6 +308,16 @@ class SolarArray(_OneSide):
 # --- converters --------------------------------------------------------------------------------
 
 
+def _fault_time() -> Any:
+    return declare(
+        "short_circuit_time",
+        Quantity("time"),
+        "Short-circuit time",
+        "How long it feeds a short at most before it switches itself off and stays off, from its maker.",
+        "5 s",
+    )
+
+
 @dataclass(frozen=True, kw_only=True)
 class Inverter(Device):
     """A stand-alone inverter: battery in, AC out."""
@@ -332,6 +342,7 @@ class Inverter(Device):
     fault_current_a: float | None = _current(
         "short_circuit_current", "Short-circuit current", "What it gives into a short while it inverts.", "50 A"
     )
+    fault_time_s: float | None = _fault_time()
     efficiency: float | None = declare("efficiency", Ratio(0.1, 1), "Efficiency", "At rated output.", 0.9)
     idle_w: float | None = declare("idle_power", Quantity("power"), "Idle power", "Draw with no load.", "20 W")
     neutral_earth_bond: bool | None = _flag(
@@ -385,6 +396,7 @@ class InverterCharger(Device):
     fault_current_a: float | None = _current(
         "short_circuit_current", "Short-circuit current", "What it gives into a short while it inverts.", "50 A"
     )
+    fault_time_s: float | None = _fault_time()
     efficiency: float | None = declare("efficiency", Ratio(0.1, 1), "Efficiency", "At rated output.", 0.9)
     idle_w: float | None = declare("idle_power", Quantity("power"), "Idle power", "Draw with no load.", "25 W")
     support: bool | None = _flag(
@@ -525,6 +537,13 @@ class IsolationTransformer(Device):
     )
     apparent_va: float | None = declare(
         "apparent_power", Quantity("apparent-power"), "Apparent power", "Rated power.", "7 kVA"
+    )
+    short_circuit_impedance: float | None = declare(
+        "short_circuit_impedance",
+        Quantity("percent"),
+        "Short-circuit impedance",
+        "Voltage at one side that drives rated current through the shorted other, in percent of rated, from its plate.",
+        "4 %",
     )
     neutral_earth_bond: bool | None = _flag(
         "neutral_earth_bond", "Neutral-earth bond", "Whether neutral and earth are joined at the secondary."

@@ -137,6 +137,12 @@ def chains_of(levels: FaultLevels, devices: Mapping[str, Device], residuals: Map
     return [_chain(network, closed, feed, devices, residuals) for feed in levels.feeds if not feed.limits_itself]
 
 
+def chain_of(checks: DeviceChecks, feed: Feed) -> Chain:
+    """The same for one source, one that limits itself too."""
+    levels = checks.levels
+    return _chain(levels.study.network, levels.closed.tolist(), feed, checks.devices, checks.residuals)
+
+
 def _chain(
     network: Network, closed: list[bool], feed: Feed, devices: Mapping[str, Device], residuals: Mapping[str, Residual]
 ) -> Chain:

@@ -157,6 +157,7 @@ class FaultLevels:
         self.closed: Bools = np.array(closed_links(study.network, condition, state), np.bool_)
         self.feeds = feeds_in(study.vessel, study.network, state)
         self._nodes = len(study.network.terminals) + sum(feed.star >= 0 for feed in self.feeds)
+        self._upstream: dict[str, tuple[float | None, tuple[tuple[str, str], ...]]] = {}
         self._behind_parts: dict[tuple[bool, int, int], tuple[list[Feed], list[Feed]]] = {}
 
     def pairs(self) -> Iterator[tuple[str, Pair]]:
@@ -302,7 +303,34 @@ class FaultLevels:
     def _small(self, feed: Feed, number: int) -> float:
         closed = self._own[feed.dc] & ~self.study.wiring.one_way
         alone = self.study.alone(closed, feed, self._nodes)
-        return float(alone[number]) if alone is not None else 0.0
+        amps = float(alone[number]) if alone is not None else 0.0
+        if amps <= _LEAST_A or feed.source not in self.study.network.transformers:
+            return amps
+        before, _ = self._before(feed)
+        _, pair = self.study.pairs[feed.dc].keys[number]
+        lines = sum(pole in LINES for pole in pair)
+        volts = max(abs(emf) for _, emf in feed.plus) * (1 if lines < 2 else math.sqrt(3) if feed.plus[2:] else 2)
+        return volts / (volts / amps + before * volts**2) if before is not None else 0.0
+
+    def _before(self, feed: Feed) -> tuple[float | None, tuple[tuple[str, str], ...]]:
+        """The impedance of what feeds a transformer's primary, and what is not recorded of it.
+
+        In ohm at its secondary for each V² there, from the smallest fault at its primary. Magnitudes are added, which
+        errs to the smaller fault.
+        """
+        if feed.source not in self._upstream:
+            self._upstream[feed.source] = None, ()  # one that comes back to itself has none
+            place = f"{feed.source}/primary"
+            terminals = (self.study.network.terminals[n] for n in self.study.network.transformers[feed.source][0])
+            poles = [terminal.pole for terminal in terminals]
+            pair = (poles[0], poles[1]) if poles[1:] else (poles[0], "N")
+            level = self.level(place, pair)
+            device = self.study.vessel.devices[feed.source]
+            system = self.study.vessel.systems.get(device.system or "") if hasattr(device, "system") else None
+            if level is not None and system is not None:
+                found = 1 / level.smallest_a / system.volts(pair) if level.smallest_a is not None else None
+                self._upstream[feed.source] = found, level.missing_smallest
+        return self._upstream[feed.source]
 
     def _trusted(self, feed: Feed, number: int) -> float | None:
         """What a feed gives alone, if it can be relied on."""
@@ -321,6 +349,8 @@ class FaultLevels:
             word = feed.supply.missing_smallest if smallest else feed.supply.missing
             if word:
                 yield feed.source, word
+            elif smallest and feed.source in self.study.network.transformers:
+                yield from self._before(feed)[1]
             if feed.cord_missing:
                 yield feed.source, feed.cord_missing
         ends = {n for feed in feeds for n in (*feed.minus, *(n for n, _ in feed.plus))}

@@ -19,10 +19,10 @@ from vesselspec.network.graph import LINES
 from vesselspec.network.zones import components
 from vesselspec.physics.faults.body import thresholds
 from vesselspec.physics.faults.devices import DeviceChecks, EarthFault
+from vesselspec.physics.faults.holding import Ended, ended
 from vesselspec.physics.faults.shock_circuit import Bench, Solved, exposed, idle_pins
 from vesselspec.physics.faults.shock_failures import failures
 from vesselspec.physics.faults.shock_outcome import NOTHING, Failure, Outcome, Span, Verdict
-from vesselspec.physics.faults.sources import HOLDS
 from vesselspec.physics.faults.tripping import deadline
 
 #: Current from a supply, as a multiple of the inlet's rating, that counts as a short for the device ashore.
@@ -124,13 +124,24 @@ class ShockStudy:
         if deadline(volts, 0.0) is None:
             return replace(found, why=f"nothing is laid down for {volts:g} V")
         source = found.sources[0]
-        limited = any(feed.source == source and feed.limits_itself for feed in self.levels.feeds)
-        if limited:
-            return replace(
-                found, verdict="cannot judge", cause=("unknown", f"{source}: {HOLDS}"), missing=((source, HOLDS),)
-            )
+        feed = next((feed for feed in self.levels.feeds if feed.source == source and not feed.dc), None)
+        if feed is not None and feed.limits_itself:
+            place, pole = self.network.terminals[line].place, self.network.terminals[line].pole
+            amps = None if self._gaps(place, pole) else found.amps
+            return self._from_limited(found, source, ended(self.checks, feed, line, volts, amps))
         why = f"no device on board stands between it and {source}"
         return replace(found, verdict="cannot judge", cause=("unguarded", source), why=why)
+
+    def _from_limited(self, found: Outcome, source: str, end: Ended | None) -> Outcome:
+        if end is None:
+            return found
+        found = replace(found, device=end.device, why=end.why, within_s=end.within_s, missing=end.missing)
+        if end.verdict == "certain":
+            return found
+        if end.verdict == "not":
+            return replace(found, verdict="opens late", cause=("late", end.device or source))
+        about = tuple(f"{item}: {what}" for item, what in end.missing) or (end.device or source, end.why)
+        return replace(found, verdict="cannot judge", cause=("unknown", *about))
 
     def _unearthed(self, blank: Outcome, place: str, line: int, case: int) -> Outcome:
         """No way back: the case takes the line's voltage, and all metal with it that it is joined to."""

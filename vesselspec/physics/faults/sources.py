@@ -38,7 +38,14 @@ SUSTAINED, INVERTED, SHORTED = (
 )
 HOLDS = "how long it holds its current into a fault"
 #: What the record may have no field for, and the attribute that holds it where there is one.
-_FIELDS = {SUSTAINED: "sustained_fault_current_a", INVERTED: "fault_current_a", SHORTED: "short_circuit_impedance"}
+_FIELDS = {
+    SUSTAINED: "sustained_fault_current_a",
+    INVERTED: "fault_current_a",
+    SHORTED: "short_circuit_impedance",
+    HOLDS: "fault_time_s",
+}
+#: A fault on half of a winding meets more than half of its impedance: so much more at most. Common practice, no source.
+_HALF_WINDING = 1.5
 #: A monobloc battery, which the typical resistances and the cold-cranking test are for.
 _BATTERY_V = 12.0
 
@@ -49,7 +56,8 @@ class Supply:
 
     `least` and `most` are the impedance in ohm of each of its lines, or of its positive pole: with `least` the
     largest fault is worked out, with `most` the smallest; None where the record does not tell. `halved`: `least` is
-    that of a loop, so half of it may lie in the return. `limit_a` is what a source that limits itself gives at most.
+    that of a loop, so half of it may lie in the return. `limit_a` is what a source that limits itself gives at most,
+    and `holds_s` after how long it switches itself off and stays off.
     `estimate` are the same two where only an order of magnitude is known. `missing` names what would have to be
     recorded for the largest fault, `missing_smallest` for the smallest.
     """
@@ -58,6 +66,7 @@ class Supply:
     most: complex | None = None
     halved: bool = False
     limit_a: float | None = None
+    holds_s: float | None = None
     estimate: tuple[complex, complex] | None = None
     missing: str = ""
     missing_smallest: str = ""
@@ -77,7 +86,7 @@ def supply_of(device: Device, system: System | None, lines: int) -> Supply:
         case Inverter() | InverterCharger() if system is not None and not system.is_dc:
             return _limited(device, _recorded(device, "fault_current_a"), INVERTED, "as recorded")
         case IsolationTransformer():
-            return Supply(missing=SHORTED, missing_smallest=SHORTED)
+            return _transformer(device, system, lines)
         case Alternator():
             limit = device.rating_a if device.self_limiting else None
             missing = "its rating" if device.self_limiting else "whether it is self-limiting"
@@ -96,7 +105,7 @@ def can_be_recorded(device: Device | None, missing: str) -> bool:
     """Whether the record has a place for what is missing: nobody is asked for what cannot be written down."""
     if missing == INVERTED and not isinstance(device, Inverter | InverterCharger):
         return True
-    return missing != HOLDS and (missing not in _FIELDS or hasattr(device, _FIELDS[missing]))
+    return missing not in _FIELDS or hasattr(device, _FIELDS[missing])
 
 
 def _recorded(device: Device, name: str) -> float | None:
@@ -111,6 +120,10 @@ def _limited(device: Device, limit: float | None, missing: str, why: str) -> Sup
     told = f"{device.id}: at most {limit:.4g} A, {why}"
     if isinstance(device, Charger | InverterCharger | DcConverter | SolarController) and "itself" in why:
         told += " (common practice, no source)"
+    holds_s = _recorded(device, "fault_time_s") if isinstance(device, Inverter | InverterCharger) else None
+    if holds_s is not None and "itself" not in why:
+        told += f", for {holds_s:g} s at most"
+        return Supply(limit_a=limit, holds_s=holds_s, derivation=(told,))
     return Supply(limit_a=limit, missing_smallest=HOLDS, derivation=(told,))
 
 
@@ -157,6 +170,25 @@ def _generator(device: Generator, system: System | None, lines: int) -> Supply:
     z = complex(0, max(x, volts / sustained))
     told = (*told, f"{device.id}: sustained {sustained:.4g} A: {abs(z):.4g} ohm a line for the smallest fault")
     return Supply(least=complex(0, x), most=z, derivation=told)
+
+
+def _transformer(device: IsolationTransformer, system: System | None, lines: int) -> Supply:
+    """Its own impedance on the base of its rating: reactance for the largest fault, resistance for the smallest.
+
+    What feeds its primary is left out of the largest fault; of the smallest `FaultLevels` adds it.
+    """
+    rated = rating_of(device, system, lines)
+    if device.short_circuit_impedance is None or not rated or system is None:
+        missing = SHORTED if device.short_circuit_impedance is None else "its rating"
+        return Supply(missing=missing, missing_smallest=missing)
+    volts = system.voltage.line_v
+    z = device.short_circuit_impedance * volts / rated
+    told = (
+        f"{device.id}: short-circuit impedance {device.short_circuit_impedance * 100:.4g} % × {volts:g} V / "
+        f"{rated:.4g} A = {z:.4g} ohm a line"
+    )
+    half = _HALF_WINDING if lines > 1 else 1.0
+    return Supply(least=complex(0, z), most=complex(z * half), derivation=(told,))
 
 
 def _battery(device: BatteryBank, volts: float) -> Supply:
