@@ -20,7 +20,7 @@ from vesselspec.network.zones import is_between, zones_of
 from vesselspec.record import Places
 from vesselspec.rules import RULES, Boat, survey
 from vesselspec.rules.book import Says
-from vesselspec.rules.potentials import _meetings
+from vesselspec.rules.potentials import meetings
 
 from .vessels import combinations, holds, in_step, is_small, switched, vessel_of, vessels
 
@@ -124,7 +124,7 @@ def test_meetings_and_inlets_are_brute_force(vessel: Vessel) -> None:
                     if source.startswith("shore"):
                         pins.setdefault(source, set()).add(other)
     boat = Boat(vessel, Places())
-    assert set(_meetings(boat)) == pairs
+    assert set(meetings(boat.reach)) == pairs
     said = [each for each in RULES["inlet-pins-live"].judge(boat) if isinstance(each, Says)]
     assert {each.items[0]: set(each.arguments) for each in said} == pins
 

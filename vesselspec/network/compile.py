@@ -309,12 +309,16 @@ class _Builder:
         if head in vessel.panels:
             known = [at for at in (*vessel.sections, *vessel.ways) if at.startswith(head + "/")]
             return f"panel {head} has no {place}{_near(place, known)}"
-        return f"there is no {head}{_near(head, [*vessel.devices, *vessel.loads, *vessel.panels])}"
+        return f"there is no {head}{_near(head, self._heads())}"
+
+    def _heads(self) -> list[str]:
+        return [*self.vessel.devices, *self.vessel.loads, *self.vessel.panels]
 
     def _cable(self, cable: Cable) -> None:
         for end, place in (("from", cable.from_), ("to", cable.to)):
             if place != UNTRACED and not self._exists(place):
-                self.unlanded.append(Unlanded(cable.id, "", end, place, str(self._land(place, "?"))))
+                meant = _nearest(place.split("/", 1)[0], self._heads())
+                self.unlanded.append(Unlanded(cable.id, "", end, place, str(self._land(place, "?")), meant=meant))
         kind = self.vessel.cable_type(cable)
         for name, core in self.vessel.cores_of(cable):
             a = self._end(cable, name, "from", core.from_ or core.to)
@@ -361,5 +365,9 @@ def _group(device: Inverter | InverterCharger) -> str:
 
 
 def _near(word: str, choices: list[str]) -> str:
-    near = difflib.get_close_matches(word, choices, n=1, cutoff=0.6)
-    return f"; did you mean {near[0]}?" if near else ""
+    near = _nearest(word, choices)
+    return f"; did you mean {near}?" if near else ""
+
+
+def _nearest(word: str, choices: list[str]) -> str:
+    return next(iter(difflib.get_close_matches(word, choices, n=1, cutoff=0.6)), "")

@@ -107,6 +107,8 @@ class Unlanded:
     #: Where an AC core is said to end among DC terminals only, or the other way round: that place.
     clash: str = ""
     pole: str = ""
+    #: The device, load or panel that is probably meant where there is none of that name.
+    meant: str = ""
 
 
 @dataclass(frozen=True)

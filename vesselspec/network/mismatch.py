@@ -91,9 +91,11 @@ def mismatches(reached: Reach, volts: dict[str, float], single_line: frozenset[s
             if arrival.emission.pole in ("N", "DC-") and here.pole != arrival.emission.pole:
                 continue  # neutral and negative meet in the earth; beyond it this mistake is told by what is live
             grounded = (here.pole == "N" and there.pole in DC_POLES) or (here.pole, there.pole) == ("DC-", "N")
+            back = grounded or kind is not None
+            if back and any(step.link == number for step in reached.witness(arrival, start).steps):
+                continue  # it comes back over the link that it left by: astray further up
             if grounded and arrival.emission.pole == here.pole:
-                if all(step.link != number for step in reached.witness(arrival, start).steps):  # not back again
-                    neutrals.setdefault(link.item, []).append(hit)
+                neutrals.setdefault(link.item, []).append(hit)
             elif kind is not None:
                 found.setdefault((kind, link.item), []).append(hit)
 

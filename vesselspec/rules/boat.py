@@ -12,7 +12,15 @@ from vesselspec.model.vessel import Vessel
 from vesselspec.network.compile import compile_network
 from vesselspec.network.feeds import Feeds, feeds_of
 from vesselspec.network.graph import Network
-from vesselspec.network.mismatch import Mismatch, mismatches, strays
+from vesselspec.network.mismatch import (
+    AC_ON_DC,
+    DC_ON_AC,
+    DC_REVERSED,
+    VOLTAGE_MIXED,
+    Mismatch,
+    mismatches,
+    strays,
+)
 from vesselspec.network.reach import Needs, Reach, Step, Witness, reach
 from vesselspec.network.state import State, resolve
 from vesselspec.network.zones import zones_of
@@ -59,6 +67,13 @@ class Boat:
     def strays(self) -> Mapping[str, frozenset[str]]:
         """For each kind of mismatch every place that it comes to, first or further on."""
         return strays(self.reach, *self._duties)
+
+    @cached_property
+    def meaningless(self) -> frozenset[str]:
+        """Places at which AC and DC, two voltages, or positive and negative are joined: a current or voltage worked
+        out there says nothing until that is mended, and what joins them is told by itself."""
+        kinds = (AC_ON_DC, DC_ON_AC, DC_REVERSED, VOLTAGE_MIXED)
+        return frozenset().union(*(self.strays.get(kind, frozenset()) for kind in kinds))
 
     @property
     def _duties(self) -> tuple[dict[str, float], frozenset[str]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
 from vesselspec.model.devices import InverterCharger, Selector
@@ -14,7 +14,7 @@ from vesselspec.network.zones import components
 from vesselspec.rules.boat import Boat, kept
 from vesselspec.rules.book import Lacks, Says, Sound, rule
 from vesselspec.rules.findings import WARNING
-from vesselspec.rules.potentials import joints
+from vesselspec.rules.potentials import Pair, joints, meetings
 
 _SOURCE = "46 CFR 183.376(a) (one connection to ground); ABYC E-11 (joined at the source of power, quoted publicly)"
 
@@ -88,7 +88,7 @@ def joined_twice(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     faulty: set[str] = set()
     unknown: dict[str, dict[str, None]] = {}
     for each in surplus(boat):
-        if bypassed & {one.bond.item for one in each.met} or _items(boat, each) & bridges:
+        if bypassed & {one.bond.item for one in each.met} or _items(boat, each) & bridges or _with_lines(boat, each):
             continue  # one mistake, told as an isolation transformer that isolates nothing, or as sources joined
         unsaid = [one.bond.item for one in each.met if not one.bond.certain]
         if unsaid:
@@ -104,6 +104,41 @@ def joined_twice(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     for emission in neutrals(boat).emissions:
         if emission.supply != PRIMARY and emission.source not in faulty | unknown.keys():
             yield Sound(emission.source)
+
+
+def joined_with_lines(boat: Boat, pairs: Collection[Pair]) -> tuple[str, ...]:
+    """What sources that are joined in all their lines do to the earth, in words: said of the joint of the lines."""
+    found = [each for each in surplus(boat) if (pair := _with_lines(boat, each)) is not None and pair in pairs]
+    names = sorted({boat.vessel.name_of(one.bond.item) for each in found for one in each.met})
+    return (f"neutral and earth are then joined in a second place too, in {' or '.join(names)}",) if names else ()
+
+
+def _with_lines(boat: Boat, each: Surplus) -> Pair | None:
+    """The pair of sources whose lines are joined wherever their neutrals are, so that mending the one mends the other.
+
+    The contacts of the joint of their lines are between the neutrals too, and no position joins the neutrals alone.
+    """
+    groups = {e.source: e.group for e in boat.network.emissions if e.pole in LINES}
+    own = groups.get(each.emission.source, "")
+    others = {groups.get(one.bond.item, "") for one in each.met} - {own}
+    if len(others) != 1 or not own or "" in others:
+        return None
+    pair = (min(own, *others), max(own, *others))
+    met = kept(boat, "_meetings", lambda of: meetings(of.reach)).get(pair, [])
+    if not met or neutrals(boat).escape(each.needs, [one.needs for one in met]) is not None:
+        return None
+    apart = _held_apart_by(boat, pair)
+    return pair if apart and apart <= _items(boat, each) else None
+
+
+def _held_apart_by(boat: Boat, pair: Pair) -> set[str]:
+    """The contacts at the joint of the lines of two sources: of a section those on the way, else the joint's own."""
+    for joint, pairs in kept(boat, "_joints", joints).items():
+        for way in (way for of, way, _ in pairs if of == pair):
+            links = (boat.network.links[step.link] for step in way.steps if step.link >= 0)
+            contacts = {link.item for link in links if link.kind == "contact"}
+            return {item for item in contacts if joint in (item, item.rpartition("/")[0])}
+    return set()
 
 
 def _items(boat: Boat, each: Surplus) -> set[str]:

@@ -484,13 +484,16 @@ def _duty_unknown(boat: Boat, share: float) -> Iterator[Lacks | Open]:
     source=COMMON_PRACTICE,
     needs="operating conditions; size and length of cables",
 )
-def no_solution(boat: Boat) -> Iterator[Says | Sound]:
+def no_solution(boat: Boat) -> Iterator[Says | Sound | Open]:
     """What the solver cannot solve, with the element and the figure; converters that feed each other."""
     found: dict[tuple[str, tuple[str, ...]], list[tuple[str, str]]] = defaultdict(list)
     for condition, flow in boat.flows.items():
         if not flow.troubles and all(_own_batteries(boat, loop) for loop in flow.loops):
             yield Sound(condition)
         for trouble in flow.troubles:
+            if _told_as_astray(boat, trouble.items):
+                yield Open(condition)
+                continue
             found[trouble.kind, trouble.items].append((condition, trouble.text))
     for (kind, items), each in found.items():
         condition, text = each[0]
@@ -507,12 +510,20 @@ def no_solution(boat: Boat) -> Iterator[Says | Sound]:
     yield from _rings(boat)
 
 
-def _rings(boat: Boat) -> Iterator[Says]:
+def _told_as_astray(boat: Boat, items: Iterable[str]) -> bool:
+    """Whether a potential astray comes to one of the items: the condition then fails for what is told of that."""
+    heads = {place.split("/", 1)[0] for place in boat.meaningless}
+    return any(item.split("/", 1)[0] in heads for item in items)
+
+
+def _rings(boat: Boat) -> Iterator[Says | Open]:
     """Converters that feed each other in a condition."""
     found: dict[Loop, list[str]] = defaultdict(list)
     for condition, flow in boat.flows.items():
         for loop in flow.loops:
-            if not _own_batteries(boat, loop):
+            if _told_as_astray(boat, loop.items):
+                yield Open(condition)
+            elif not _own_batteries(boat, loop):
                 found[loop].append(condition)
     for loop, conditions in found.items():
         yield Says(

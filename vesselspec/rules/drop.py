@@ -209,10 +209,14 @@ def _feeders(boat: Boat) -> dict[str, list[Lost]]:
 def too_much_drop(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
     """Each load's own circuit at rated current, and every load and DC panel in every condition."""
     feeders = {path: worst for path, each in _feeders(boat).items() if (worst := _over(each))}
+    yield from (Open(path) for path in feeders if path in boat.meaningless)
+    feeders = {path: worst for path, worst in feeders.items() if path not in boat.meaningless}
     behind: dict[str, list[tuple[str, Lost]]] = defaultdict(list)
     for key, each in _of_loads(boat).items():
         over = _over(each)
-        if over:
+        if over and key in boat.meaningless:
+            yield Open(key)
+        elif over:
             yield from _judged(boat, key, over, behind)
         else:
             yield from _lacking(boat, key)

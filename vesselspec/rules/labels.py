@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from vesselspec.model.items import NO_LABEL, UNTRACED, Cable
-from vesselspec.rules.boat import Boat
+from vesselspec.rules.boat import Boat, kept
 from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, Sound, rule
 from vesselspec.rules.cores import cables_named
 from vesselspec.rules.findings import CAUTION, NOTICE, At
@@ -80,6 +80,49 @@ def _field(cable: Cable) -> str:
     return "labels" if cable.labels is not None else "label"
 
 
+def mislabelled(boat: Boat) -> Mapping[str, tuple[str, list[str]]]:
+    """Ways whose label names what is on other ways: that item, and those ways."""
+    return {path: wrong for path, wrong in kept(boat, "_way_labels", _way_labels).items() if wrong is not None}
+
+
+def _way_labels(boat: Boat) -> dict[str, tuple[str, list[str]] | None]:
+    """Every way whose label names one load or device: None where it is right."""
+    vessel = boat.vessel
+    named: dict[str, set[str]] = defaultdict(set)
+    for key, item in (*vessel.loads.items(), *vessel.devices.items()):
+        for word in (key, item.name or key):
+            named[_plain(word)].add(key)
+    feeds, fed = _feeds(boat)
+    found: dict[str, tuple[str, list[str]] | None] = {}
+    for path, (_, _, way) in vessel.ways.items():
+        plain = _plain(way.label or "")
+        meant = named.get(plain, set())
+        if len(meant) != 1 or way.duty == "main":
+            continue
+        (key,) = meant
+        elsewhere = sorted(fed.get(key, ()))
+        if path in elsewhere:
+            found[path] = None
+        elif any(plain in _plain(word) for own in feeds.get(path, ()) for word in (own, _name(boat, own))):
+            found[path] = None  # the short word for what it feeds: "Instruments" for the flybridge instruments
+        elif elsewhere and (feeds.get(path) or not boat.cables_at.get(path)):
+            found[path] = (key, elsewhere)
+    return found
+
+
+def _feeds(boat: Boat) -> tuple[Mapping[str, set[str]], Mapping[str, set[str]]]:
+    """The loads and devices that a cable joins to each way, and the ways that each of them is joined to."""
+    feeds: dict[str, set[str]] = defaultdict(set)
+    fed: dict[str, set[str]] = defaultdict(set)
+    for cable in boat.vessel.cables.values():
+        for near, far in ((cable.from_, cable.to), (cable.to, cable.from_)):
+            head = far.split("/", 1)[0]
+            if near in boat.vessel.ways and boat.vessel.device(head) is not None:
+                feeds[near].add(head)
+                fed[head].add(near)
+    return feeds, fed
+
+
 @rule(
     "way-label-misleads",
     CAUTION,
@@ -91,37 +134,13 @@ def _field(cable: Cable) -> str:
 )
 def way_misleads(boat: Boat) -> Iterator[Says | Sound]:
     """Ways whose label is the name of a load or device that a cable joins to another way."""
-    vessel = boat.vessel
-    named: dict[str, set[str]] = defaultdict(set)
-    for key, item in (*vessel.loads.items(), *vessel.devices.items()):
-        for word in (key, item.name or key):
-            named[_plain(word)].add(key)
-    feeds: dict[str, set[str]] = defaultdict(set)
-    fed: dict[str, set[str]] = defaultdict(set)
-    for cable in vessel.cables.values():
-        for near, far in ((cable.from_, cable.to), (cable.to, cable.from_)):
-            head = far.split("/", 1)[0]
-            if near in vessel.ways and vessel.device(head) is not None:
-                feeds[near].add(head)
-                fed[head].add(near)
-    wrong: dict[str, tuple[str, list[str]]] = {}
-    for path, (_, _, way) in vessel.ways.items():
-        plain = _plain(way.label or "")
-        meant = named.get(plain, set())
-        if len(meant) != 1 or way.duty == "main":
-            continue
-        (key,) = meant
-        elsewhere = sorted(fed.get(key, ()))
-        if path in elsewhere:
-            yield Sound(path)
-        elif any(plain in _plain(word) for own in feeds[path] for word in (own, _name(boat, own))):
-            yield Sound(path)  # the short word for what it feeds: "Instruments" for the flybridge instruments
-        elif elsewhere and (feeds[path] or not boat.cables_at.get(path)):
-            wrong[path] = (key, elsewhere)
+    vessel, wrong = boat.vessel, mislabelled(boat)
+    feeds, _ = _feeds(boat)
+    yield from (Sound(path) for path in kept(boat, "_way_labels", _way_labels) if path not in wrong)
     told: set[str] = set()
     for path, (key, elsewhere) in wrong.items():
         label, other = vessel.ways[path][2].label, elsewhere[0]
-        own = f"feeds {', '.join(sorted(feeds[path]))}" if feeds[path] else "has no cable on it"
+        own = f"feeds {', '.join(sorted(feeds[path]))}" if feeds.get(path) else "has no cable on it"
         what = f"way {path} is labelled {label} and {own}; {key} is on way {', '.join(elsewhere)}"
         if other in wrong and wrong[other][1] == [path] and elsewhere == [other]:
             if other in told:

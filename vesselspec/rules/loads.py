@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from vesselspec.model.devices import Charger, Device, Load, _OneSide
+from vesselspec.model.items import UNTRACED
 from vesselspec.network.graph import LINES
 from vesselspec.network.reach import Arrival
-from vesselspec.rules.boat import Boat
-from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, Sound, rule
+from vesselspec.rules.boat import Boat, kept
+from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Open, Says, Sound, rule
 from vesselspec.rules.findings import CAUTION, NOTICE, WARNING, At
 from vesselspec.rules.gathered import gathered
 from vesselspec.rules.potentials import charger_loop, joints
@@ -56,7 +57,7 @@ def _says(boat: Boat, key: str, found: tuple[Arrival, int], what: str, remedy: s
 )
 def supply_not_allowed(boat: Boat) -> Iterator[Says | Sound]:
     """A load marked shore-or-generator-only that an inverter can reach, say. Loads behind one bridge are told once."""
-    bridges = [bridge for bridge in joints(boat) if bridge in boat.vessel.cables]
+    bridges = [bridge for bridge in kept(boat, "_joints", joints) if bridge in boat.vessel.cables]
     behind: dict[tuple[str, str], list[tuple[str, tuple[Arrival, int]]]] = {}
     for key, load in boat.vessel.loads.items():
         if not load.only_from:
@@ -180,9 +181,10 @@ def _essential(boat: Boat, item: str) -> bool:
     source="this program",
     needs="operating conditions with running sources, positions and demand",
 )
-def load_not_fed(boat: Boat) -> Iterator[Says | Lacks | Sound]:
+def load_not_fed(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
     """A load in demand with no running source behind it; a position that nobody wrote down."""
     unfed: dict[str, list[str]] = {}
+    lost = _lost_otherwise(boat)
     for condition, demands in boat.demands.items():
         state = boat.states[condition]
         if not state.gaps:
@@ -190,7 +192,10 @@ def load_not_fed(boat: Boat) -> Iterator[Says | Lacks | Sound]:
         for item, missing in state.gaps:
             yield Lacks(item=condition, at=At("conditions", condition, ("positions",)), missing=f"{missing} ({item})")
         for key in () if state.gaps else demands.unfed:  # with a position missing, that may be the only reason
-            unfed.setdefault(key, []).append(condition)
+            if key in lost:
+                yield Open(key)
+            else:
+                unfed.setdefault(key, []).append(condition)
     told = (
         (
             key,
@@ -206,6 +211,18 @@ def load_not_fed(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     yield from gathered(
         boat, told, "{items} of {section} run in conditions in which no source that runs there reaches them"
     )
+
+
+def _lost_otherwise(boat: Boat) -> set[str]:
+    """Loads and devices that lack a supply for a cause told by itself: a potential astray comes to them, or a cable of
+    theirs ends nowhere or nobody knows where."""
+    found = {place for places in boat.strays.values() for place in places}
+    for each in boat.network.unlanded:
+        found |= {each.meant, each.clash}
+    for run in boat.network.cores:
+        if UNTRACED in (run.core.from_, run.core.to, run.cable.from_, run.cable.to):
+            found |= {run.cable.from_, run.cable.to}
+    return {place.split("/", 1)[0] for place in found}
 
 
 @rule(

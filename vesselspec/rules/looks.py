@@ -45,7 +45,8 @@ def _disguises(boat: Boat) -> Iterator[tuple[str, Disguise]]:
         seen, look = (_look(practice, set(each)) if len(runs) > 1 else None for each in (landed, every))
         cut_back = tuple(colour for colour in every if colour not in landed) if seen == carries else ()
         if seen not in (None, carries):
-            yield cable, Disguise(str(seen), carries, tuple(landed))
+            if look == seen or len(every) == len(landed):
+                yield cable, Disguise(str(seen), carries, tuple(landed))
         elif look not in (None, carries):
             yield cable, Disguise(str(look), carries, tuple(every), cut_back)
         elif (kind := _type_kind(boat.vessel, cable)) not in (None, carries):

@@ -11,7 +11,7 @@ from vesselspec.network.graph import LINES, Emission
 from vesselspec.network.outward import Stretch, outward
 from vesselspec.physics.conductors.ampacity import LOW_VOLTAGE_V
 from vesselspec.physics.loads.demand import rating_of
-from vesselspec.rules.boat import Boat
+from vesselspec.rules.boat import Boat, kept
 from vesselspec.rules.book import Lacks, Says, Sound, rule
 from vesselspec.rules.findings import CAUTION, WARNING, At
 from vesselspec.rules.protection import UNKNOWN, core_ampacity, guarded_cores, loaded_conductors, main_feeds
@@ -47,14 +47,8 @@ class Allowance:
 )
 def unprotected(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     """The distance to the first device along the way from the source, over all the cables that it leads through."""
-    sources: dict[str, list[Emission]] = defaultdict(list)
-    for emission in boat.network.emissions:
-        if emission.pole in _LIVE:
-            sources[emission.source].append(emission)
-    exempt = main_feeds(boat)
     behind: set[str] = set()
-    for source, emissions in sources.items():
-        found, hidden = _of_source(boat, emissions, exempt)
+    for source, (found, hidden) in kept(boat, "_by_source", _by_source).items():
         behind |= hidden
         device = boat.vessel.devices.get(source)
         if found and isinstance(device, Alternator) and device.self_limiting is None:
@@ -64,6 +58,25 @@ def unprotected(boat: Boat) -> Iterator[Says | Lacks | Sound]:
     for cable in dict.fromkeys(each.run.cable.id for each in guarded_cores(boat) if not each.cranking):
         if cable not in behind:
             yield Sound(cable)
+
+
+def _by_source(boat: Boat) -> dict[str, tuple[list[Says | Lacks], set[str]]]:
+    """What is to be said of each source, and the cables that lie behind one found wanting."""
+    sources: dict[str, list[Emission]] = defaultdict(list)
+    for emission in boat.network.emissions:
+        if emission.pole in _LIVE:
+            sources[emission.source].append(emission)
+    exempt = main_feeds(boat)
+    return {source: _of_source(boat, emissions, exempt) for source, emissions in sources.items()}
+
+
+def bare_to(boat: Boat) -> dict[str, set[str]]:
+    """The cables of which it is told that no device stands between them and a source, or none near enough."""
+    told: dict[str, set[str]] = defaultdict(set)
+    for source, (found, hidden) in kept(boat, "_by_source", _by_source).items():
+        for cable in (*hidden, *(said.items[0] for said in found if isinstance(said, Says))):
+            told[cable].add(source)
+    return told
 
 
 def _is_jumper(boat: Boat, stretch: Stretch) -> bool:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from vesselspec.model.devices import Charger, Inverter, InverterCharger, ShoreInlet
-from vesselspec.network.graph import LINES, Emission, Link, Unlanded
+from vesselspec.network.graph import LINES, Emission, Link, Network, Unlanded
 from vesselspec.network.mismatch import (
     AC_ON_DC,
     DC_ON_AC,
@@ -17,7 +19,8 @@ from vesselspec.network.mismatch import (
     VOLTAGE_MIXED,
     Mismatch,
 )
-from vesselspec.network.reach import Arrival, Needs, Witness, agree
+from vesselspec.network.reach import Arrival, Needs, Reach, Witness, agree, reach
+from vesselspec.network.zones import zones_of
 from vesselspec.rules.boat import Boat, kept
 from vesselspec.rules.book import COMMON_PRACTICE, Open, Says, Sound, rule
 from vesselspec.rules.findings import CAUTION, DANGER, WARNING, At
@@ -229,10 +232,12 @@ def voltage_mixed(boat: Boat) -> Iterator[Says | Sound | Open]:
             step = found.witness.steps[-1]
             system = boat.network.terminals[step.end].system or ""
             meant = boat.vessel.systems[system].voltage.text
+            volts = found.witness.emission.volts
+            alike = {e.source for e in boat.network.emissions if e.volts == volts}
             yield _told(
                 boat,
-                found,
-                f"{found.witness.emission.volts:g} V ({{pole}}) from {{sources}} comes to {{end}}, "
+                replace(found, sources=tuple(source for source in found.sources if source in alike)),
+                f"{volts:g} V ({{pole}}) from {{sources}} comes to {{end}}, "
                 f"which belongs to the {meant} system, by {{item}}",
             )
     yield from _free_of(boat, VOLTAGE_MIXED)
@@ -271,51 +276,88 @@ def positive_on_earth(boat: Boat) -> Iterator[Says | Sound | Open]:
 # --- sources that meet -------------------------------------------------------------------------
 
 
-def _lines_at(boat: Boat, zone: int) -> list[Arrival]:
-    return [a for a in boat.reach.arrivals.get(zone, ()) if a.emission.pole in LINES]
+@dataclass(frozen=True)
+class Meeting:
+    """One source's potential at the terminal of another that is not in step with it, and what that needs."""
+
+    emission: Emission
+    arrival: Arrival
+    needs: Needs
 
 
-_Pair = tuple[Emission, Emission, Needs, Arrival]
+#: Two groups of sources, in order.
+Pair = tuple[str, str]
 
 
-def _meetings(boat: Boat) -> dict[tuple[str, str], _Pair]:
-    """Pairs of sources not in step of which one can reach the other's own terminal."""
-    met: dict[tuple[str, str], _Pair] = {}
-    for emission in boat.network.emissions:
-        if emission.pole not in LINES:
+def meetings(reached: Reach) -> dict[Pair, list[Meeting]]:
+    """Pairs of sources not in step of which one can reach the other's own terminal, and every way of meeting."""
+    met: dict[Pair, list[Meeting]] = {}
+    for emission in reached.network.emissions:
+        if emission.pole not in LINES or agree((), emission.guards) is None:
             continue
-        own = agree((), emission.guards)
-        zone = boat.reach.zones.of[emission.terminal]
-        for arrival in _lines_at(boat, zone):
+        for arrival in reached.at(emission.terminal):
             other = arrival.emission
-            if other.group == emission.group or other.source == emission.source:
+            if other.pole not in LINES or other.group == emission.group or other.source == emission.source:
                 continue
-            needs = agree(arrival.needs, emission.guards) if own is not None else None
+            needs = agree(arrival.needs, emission.guards)
             if needs is not None:
                 pair = (min(other.group, emission.group), max(other.group, emission.group))
-                met.setdefault(pair, (other, emission, needs, arrival))
+                met.setdefault(pair, []).append(Meeting(emission, arrival, needs))
     return met
 
 
-def joints(boat: Boat) -> dict[str, list[tuple[tuple[str, str], Witness, Needs]]]:
-    """For each item that joins sources not in step: the pairs, the way between them, and what that needs."""
-    found: dict[str, list[tuple[tuple[str, str], Witness, Needs]]] = {}
-    for pair, (_, emission, needs, arrival) in _meetings(boat).items():
-        way = boat.reach.witness(arrival, emission.terminal)
-        found.setdefault(_joins(boat, way), []).append((pair, way, needs))
+Joints = dict[str, list[tuple[Pair, Witness, Needs]]]
+
+
+def joints(boat: Boat) -> Joints:
+    """For each item that joins sources not in step: the pairs, the way between them, and what that needs.
+
+    What no longer meets once a cable is taken out is told of that cable: one cause is one finding.
+    """
+    found: Joints = {}
+    for pair, (first, *_) in meetings(boat.reach).items():
+        way = boat.reach.witness(first.arrival, first.emission.terminal)
+        found.setdefault(_joins(boat, way), []).append((pair, way, first.needs))
+    for joint in [key for key in found if key in boat.vessel.cables] if len(found) > 1 else ():
+        left = meetings(without(boat.network, frozenset((joint,)))).keys() if joint in found else set[Pair]()
+        gone = [key for key, pairs in found.items() if key != joint and left.isdisjoint(pair for pair, *_ in pairs)]
+        for key in gone if joint in found else ():
+            found[joint] += found.pop(key)
     return found
+
+
+def without(network: Network, items: frozenset[str]) -> Reach:
+    """What can reach what with those items taken out, or their contacts open."""
+    never = (("", frozenset[str]()),)
+    links = tuple(replace(link, guards=never) if link.item in items else link for link in network.links)
+    return reach(zones_of(replace(network, links=links)))
+
+
+def _between_mains(boat: Boat, way: Witness) -> str:
+    """The section that a way enters by one main and leaves by another: what is missing there holds them apart."""
+    links = [boat.network.links[step.link] for step in way.steps if step.link >= 0]
+    contacts = [link.item for link in links if link.kind == "contact" and link.item in boat.vessel.ways]
+    for one, two in pairwise(contacts):
+        section = one.rpartition("/")[0]
+        mains = all(boat.vessel.ways[each][2].duty == "main" for each in (one, two))
+        if one != two and mains and section == two.rpartition("/")[0]:
+            return section
+    return ""
 
 
 def _joins(boat: Boat, way: Witness) -> str:
     """The item on the way between two sources that joins what belongs to one with what belongs to the other.
 
-    It is the one without which each source still feeds the most loads by itself: a bridge between two sections
-    rather than one of the source's own feeders. Where neither feeds any: what the way enters at one input and
-    leaves at another, else a cable between two sections that feeds neither by its main, else the bar they meet on.
+    It is the bar that has them both by their mains; else the one without which each source still feeds the most loads
+    by itself: a bridge between two sections rather than one of the source's own feeders. Where neither feeds any: what
+    the way enters at one input and leaves at another, else a cable between two sections that feeds neither by its
+    main, else the bar they meet on.
     """
     network = boat.network
     if not way.steps:
         return way.emission.source
+    if section := _between_mains(boat, way):
+        return section
     best, most = "", 0
     for step in way.steps:
         link = network.links[step.link]
@@ -380,6 +422,8 @@ def sources_joined(boat: Boat) -> Iterator[Says | Sound]:
     own = {e.source: e.group for e in boat.network.emissions if e.pole in LINES}
     if len(set(own.values())) > 1:  # one source alone has nothing to meet
         yield from map(Sound, own)
+    from vesselspec.rules.bonds import joined_with_lines  # noqa: PLC0415 - it builds on this file
+
     for joint, pairs in kept(boat, "_joints", joints).items():
         groups = {group for pair, _, _ in pairs for group in pair}
         sources = sorted({e.source for e in boat.network.emissions if e.group in groups and e.pole in LINES})
@@ -392,6 +436,7 @@ def sources_joined(boat: Boat) -> Iterator[Says | Sound]:
             + (f"cable {joint}" if joint in boat.vessel.cables else boat.vessel.name_of(joint)),
             witness=(*boat.told(way), f"where {last.name} is fed by {last.place.split('/')[0]} itself"),
             positions=boat.positions(needs),
+            consequences=joined_with_lines(boat, {pair for pair, *_ in pairs}),
         )
 
 

@@ -15,6 +15,7 @@ from vesselspec.model.devices import (
 )
 from vesselspec.network.feeds import Feed
 from vesselspec.network.graph import LINES, CoreRun
+from vesselspec.network.mismatch import AC_ON_DC, DC_ON_AC
 from vesselspec.network.outward import between
 from vesselspec.network.zones import components
 from vesselspec.physics.conductors.ampacity import Ampacity, ampacity
@@ -211,12 +212,16 @@ def device_above_ampacity(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
     judged: set[tuple[str, tuple[str, ...]]] = set()
     for each in protections(boat):
         told[each.cable, each.device].append(each)
+    astray = {found.item for found in boat.mismatches if found.kind in (AC_ON_DC, DC_ON_AC)}
     for (cable, device), group in told.items():
         if boat.softens(boat.vessel.cables[cable]):
             yield Open(cable)  # it carries nothing: told once, of its insulation
             continue
         yield Sound(cable)  # unless another device, or another core of it, says otherwise
         bad = [p for p in group if p.verdict is False]
+        if bad and (cable in astray or _past_a_bare_source(boat, cable, device)):
+            yield Open(cable)  # told by itself: mended, this device no longer feeds it, or feeds it through its own
+            continue
         if bad:
             worst = min(bad, key=lambda p: p.most.max_rating_a if p.most is not None else 0.0)
             run = next(run for run in boat.network.runs[cable] if run.name == worst.core)
@@ -231,6 +236,31 @@ def device_above_ampacity(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
             if each.verdict is None:
                 yield from _missing(boat, each)
                 break
+
+
+def _past_a_bare_source(boat: Boat, cable: str, device: str) -> bool:
+    """Whether what a device lets through comes to a cable only past a source that no device stands before: the one
+    that is missing there will limit that too."""
+    from vesselspec.rules.placement import bare_to  # noqa: PLC0415 - it builds on this file
+
+    network = boat.network
+    sources = kept(boat, "_bare_to", bare_to).get(cable, set())
+    seen = {e.terminal for e in network.emissions if e.source in sources and e.pole in _LIVE}
+    if not seen:
+        return False
+    links = (network.links[run.link] for run in network.runs[cable] if run.link >= 0)
+    queue = [t for link in links for t in (link.a, link.b) if network.terminals[t].pole in _LIVE and t not in seen]
+    seen.update(queue)
+    while queue:
+        here = queue.pop()
+        for link in (network.links[number] for number in network.at[here]):
+            there = link.other(here)
+            if link.protective and link.item == device:
+                return False
+            if not link.protective and network.terminals[there].pole in _LIVE and there not in seen:
+                seen.add(there)
+                queue.append(there)
+    return True
 
 
 def _too_large(boat: Boat, cable: str, device: str, worst: Protection, beside: Parallel | None) -> Says:

@@ -197,7 +197,10 @@ def _in_interlocks(boat: Boat) -> Iterator[Says]:
 )
 def unused(boat: Boat) -> Iterator[Says | Sound]:
     """Spaces, systems, types and bundles that nothing names; devices, loads and ways without a cable."""
+    from vesselspec.rules.labels import mislabelled  # noqa: PLC0415 - no other rule here needs it
+
     vessel = boat.vessel
+    meant = {each.meant for each in boat.network.unlanded}  # a slip of the pen, told as such
     named: set[tuple[str, str]] = set()
     for _, _, item in vessel.items():
         for _, target, collections in _references(item):
@@ -210,13 +213,13 @@ def unused(boat: Boat) -> Iterator[Says | Sound]:
     for collection in ("devices", "loads"):
         for key, device in vessel.collection(collection).items():
             yield Sound(key)
-            if not _connected(boat, key) and not isinstance(device, EarthPoint):
+            if not _connected(boat, key) and key not in meant and not isinstance(device, EarthPoint):
                 yield Says(items=(key,), at=At(collection, key), what=f"no cable lands on {vessel.name_of(key)}")
     for path, (_, _, way) in vessel.ways.items():
         if way.device == "blank" or way.spare:
             continue
         yield Sound(path)
-        if not _connected(boat, path) and path not in boat.cables_at:
+        if not _connected(boat, path) and path not in boat.cables_at and path not in mislabelled(boat):
             yield Says(
                 items=(path,),
                 at=boat.at(path),

@@ -4,20 +4,18 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from vesselspec.model.items import FREE
 from vesselspec.network.graph import LINES, Emission, Network
-from vesselspec.network.reach import Arrival, Needs, Reach, Witness, reach
-from vesselspec.network.zones import zones_of
+from vesselspec.network.reach import Arrival, Witness
 from vesselspec.physics.conductors.ampacity import LOW_VOLTAGE_V
-from vesselspec.rules.boat import Boat
+from vesselspec.rules.boat import Boat, kept
 from vesselspec.rules.book import COMMON_PRACTICE, Says, Sound, rule
 from vesselspec.rules.findings import CAUTION, NOTICE, WARNING, At
-from vesselspec.rules.potentials import joints
+from vesselspec.rules.potentials import Joints, joints, without
 
 _LIVE = (*LINES, "DC+")
-Joints = dict[str, list[tuple[tuple[str, str], Witness, Needs]]]
 
 
 @dataclass(frozen=True)
@@ -52,7 +50,7 @@ def live_with_main_open(boat: Boat) -> Iterator[Says | Sound]:
             yield Sound(path)
         else:
             found.setdefault(past.by, []).append(past)
-    joined = joints(boat) if found else {}
+    joined = kept(boat, "_joints", joints) if found else {}
     astray = {each.item for each in boat.mismatches}
     for by, every in found.items():
         each = [past for past in every if not _told_elsewhere(boat, past, joined, astray)]
@@ -81,11 +79,11 @@ def past_mains(boat: Boat, path: str, mains: frozenset[str]) -> Bypass | None:
     if not near:
         return None
     # One that only possible positions bring there counts: the search is done again without the mains.
-    apart = without(network, mains)
-    arrived = [(arrival, bar) for bar in bars for arrival in apart.at(bar) if arrival.emission.pole in _LIVE]
+    closed_off = without(network, mains)
+    arrived = [(arrival, bar) for bar in bars for arrival in closed_off.at(bar) if arrival.emission.pole in _LIVE]
     if not arrived:
         return None
-    witness = apart.witness(*min(arrived, key=lambda each: _plainness(each[0])))
+    witness = closed_off.witness(*min(arrived, key=lambda each: _plainness(each[0])))
     cores = [step for step in witness.steps if step.link >= 0 and network.links[step.link].kind == "core"]
     by = network.links[cores[-1].link].item if cores else witness.emission.source
     return Bypass(path, by, witness)
@@ -106,13 +104,6 @@ def _sources_near(network: Network, starts: list[int], mains: frozenset[str]) ->
         seen.update(new)
         queue.extend(new)
     return [e for e in network.emissions if e.terminal in seen and e.pole in _LIVE]
-
-
-def without(network: Network, items: frozenset[str]) -> Reach:
-    """What can reach what with those contacts open."""
-    never = (("", frozenset[str]()),)
-    links = tuple(replace(link, guards=never) if link.item in items else link for link in network.links)
-    return reach(zones_of(replace(network, links=links)))
 
 
 def _told_elsewhere(boat: Boat, past: Bypass, joined: Joints, astray: set[str]) -> bool:
