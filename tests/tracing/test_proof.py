@@ -153,9 +153,12 @@ def closed(vessel: Vessel, network: Network, condition: Condition, state: State)
     return graph
 
 
+def is_combi(vessel: Vessel, source: str) -> bool:
+    return vessel.devices[source].kind == "inverter-charger"
+
+
 def is_idle(vessel: Vessel, state: State, source: str, supply: str) -> bool:
-    is_combi = vessel.devices[source].kind == "inverter-charger"
-    return is_combi and supply == "charging" and state.positions[source] != "pass-through"
+    return is_combi(vessel, source) and supply == "charging" and state.positions[source] != "pass-through"
 
 
 @quick
@@ -412,7 +415,12 @@ def test_open_in_a_condition_loses_exactly_what_is_left_without_a_supply(vessel:
     running = tuple(key for key in condition.running if not owns(key))
     while True:
         now, still, dead = solved(cut, running, unfed)
-        starved = {key for key, _ in dead & giving} - {key for key, _ in still}
+        idle = {
+            (e.source, e.terminal)
+            for e in boat.network.emissions
+            if e.supply == "charging" and is_combi(vessel, e.source)
+        }
+        starved = {key for key, _ in (dead & giving) - idle} - {key for key, _ in still}
         if not starved & set(running):
             break
         running = tuple(key for key in running if key not in starved)

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from vesselspec.isolation.energy import HOT, Energy, opened
+from vesselspec.model.devices import InverterCharger
 from vesselspec.model.items import Condition
 from vesselspec.network.graph import Network
 from vesselspec.rules import Boat
@@ -143,10 +144,16 @@ def _settled(
         energy = supplies.energy(supplies.primary, kept=kept & supplies.inputs.keys())
         starved = supplies.inputs.keys() - energy.converting
         fed = {source for source, _ in energy.converting}
-        stopped = {source for source, _ in starved & was.converting if source not in fed}
+        stopped = {key for key, t in starved & was.converting if key not in fed and not _charges(boat, key, t)}
         if not stopped & set(running):
             return wiring, energy
         running = [source for source in running if source not in stopped]
+
+
+def _charges(boat: Boat, source: str, terminal: int) -> bool:
+    """Whether an output is the charging side of an inverter-charger, which without its input does not stop: it inverts."""
+    side = boat.network.terminals[terminal].place
+    return isinstance(boat.vessel.devices[source], InverterCharger) and side == f"{source}/dc"
 
 
 def _is_hot(energy: Energy, terminal: int) -> bool:
