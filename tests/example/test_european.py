@@ -21,6 +21,7 @@ from vesselspec.isolation import Target, find_target, sheet_of
 from vesselspec.model.devices import IsolationTransformer
 from vesselspec.record import Record, read
 from vesselspec.rules import Boat, Finding, Survey, survey
+from vesselspec.standards import abroad
 
 ROOT = Path(__file__).parents[2]
 VESSEL = ROOT / "tests" / "data" / "european"
@@ -90,8 +91,11 @@ def test_every_finding_is_pinned_with_its_reason() -> None:
 
 
 def test_no_finding_cites_a_table_of_another_practice() -> None:
+    """And where a rule of one is applied for want of another, its source says so."""
     cited = {(f.signal_word, f.rule, f.source) for f in surveyed().findings if NORTH_AMERICAN.search(f.source)}
-    assert cited == WORDS_READ_THERE | FIGURES_BORROWED
+    said = {(word, rule, abroad(source, "international")) for word, rule, source in WORDS_READ_THERE | FIGURES_BORROWED}
+    assert cited == said
+    assert all("for want of" in source for *_, source in cited)
 
 
 def test_the_figures_of_its_own_practice_are_cited() -> None:

@@ -11,6 +11,8 @@ from ruamel.yaml import YAML
 
 from vesselspec.standards import (
     SUBJECTS,
+    abroad,
+    cited,
     figure,
     figures,
     normalise_colour,
@@ -138,3 +140,17 @@ def test_tables_rise_down_and_across(figure_id: str, columns: list[str]) -> None
         assert row == sorted(row)
     for thin, thick in pairwise(rows):
         assert all(less < more for less, more in zip(thin, thick, strict=True))
+
+
+def test_a_north_american_rule_says_why_it_is_applied_elsewhere() -> None:
+    said = abroad("33 CFR 183.410", "international")
+    assert said == "33 CFR 183.410; North American, applied for want of a recorded international rule"
+    assert abroad("33 CFR 183.410", "north-american") == "33 CFR 183.410"
+    for source in ("ISO 10133:2012 clause 7; 33 CFR 183.425", "common practice, no source", "IEC 60898-1"):
+        assert abroad(source, "international") == source
+
+
+def test_what_is_from_memory_says_so_once() -> None:
+    assert cited("ABYC E-11", from_memory=True) == "ABYC E-11 (from memory)"
+    assert cited("from memory of ISO 10133", from_memory=True) == "from memory of ISO 10133"
+    assert cited("ABYC E-11", from_memory=False) == "ABYC E-11"

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from vesselspec.record import Place
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.findings import DANGER, WARNING, At, Coverage, Finding, Survey, Unjudged
+from vesselspec.standards import abroad
 
 #: Trade knowledge that no published source was found for says so in these words.
 COMMON_PRACTICE = "common practice, no source"
@@ -148,7 +149,7 @@ def _finding(rule: Rule, said: Says, boat: Boat) -> Finding:
         message=said.what,
         why=rule.why,
         remedy=said.remedy or rule.remedy,
-        source=said.source or rule.source,
+        source=abroad(said.source or rule.source, boat.vessel.about.practice),
         witness=said.witness,
         positions=said.positions,
         consequences=said.consequences,

@@ -12,7 +12,7 @@ from vesselspec.standards.colours import (
     normalise_colour,
 )
 from vesselspec.standards.earth import EarthLimit, earth_by_device, earth_by_line_awg, earth_by_line_mm2
-from vesselspec.standards.figures import SUBJECTS, Figure, cited, figure, figures
+from vesselspec.standards.figures import SUBJECTS, Figure, abroad, cited, figure, figures
 from vesselspec.standards.ratings import Ratings, protective_conductor_awg, standard_ratings
 
 __all__ = [
@@ -26,6 +26,7 @@ __all__ = [
     "EarthLimit",
     "Figure",
     "Ratings",
+    "abroad",
     "allowed_colours",
     "cited",
     "earth_by_device",

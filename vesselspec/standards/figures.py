@@ -46,6 +46,18 @@ def cited(source: str, from_memory: bool, words: str = "from memory") -> str:
     return f"{source} ({words})" if from_memory and "from memory of" not in source else source
 
 
+_NORTH_AMERICAN = ("CFR", "ABYC", "NFPA")
+_ELSEWHERE = ("IEC", "ISO", "EN ", "BS ", "IMO", "common practice", "this program")
+
+
+def abroad(source: str, practice: str) -> str:
+    """A source as it is told under a practice: a North American rule says why it is applied to another boat."""
+    own = any(word in source for word in _NORTH_AMERICAN) and not any(word in source for word in _ELSEWHERE)
+    if practice == "north-american" or not own:
+        return source
+    return f"{source}; North American, applied for want of a recorded international rule"
+
+
 @cache
 def figure(figure_id: str) -> Figure:
     """The figure of that id. Raises KeyError, naming the id, if there is none."""

@@ -151,7 +151,7 @@ def _settled(
 
 
 def _charges(boat: Boat, source: str, terminal: int) -> bool:
-    """Whether an output is the charging side of an inverter-charger, which without its input does not stop: it inverts."""
+    """Whether an output is the charging side of an inverter-charger, which inverts where its input is gone."""
     side = boat.network.terminals[terminal].place
     return isinstance(boat.vessel.devices[source], InverterCharger) and side == f"{source}/dc"
 
