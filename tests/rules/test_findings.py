@@ -135,7 +135,7 @@ def test_wording_keeps_the_fingerprint() -> None:
 
 def test_another_culprit_is_another_finding() -> None:
     every = [
-        (f.rule, f.items, f.arguments, f.fingerprint)
+        (f.rule, f.group or f.items, f.arguments, f.fingerprint)
         for path in sorted(CASES.glob("*.yaml"))
         for case in load(path)["bad"].values()
         for f in surveyed(case["record"], case.get("base", "boat")).findings

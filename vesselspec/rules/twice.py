@@ -11,7 +11,7 @@ from vesselspec.network.zones import components
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import COMMON_PRACTICE, Says, Sound, rule
 from vesselspec.rules.findings import WARNING
-from vesselspec.rules.stray import without
+from vesselspec.rules.potentials import without
 
 
 @rule(
