@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from collections import Counter
 from typing import Any
 
 import pytest
@@ -57,7 +59,7 @@ def test_a_new_circuit_is_one_act() -> None:
     (act,) = done(TWO_SOURCES, edited(TWO_SOURCES, change))
     assert (act.kind, act.id, len(act.of)) == ("added", "iron", 3)
     assert act.what == (
-        "load iron added (in saloon, power 900 W), with cable C3 (to iron) added, 14 AWG, from main/a/2 (Iron) "
+        "load iron added (in saloon, power 900 W); with cable C3 (to iron) added, 14 AWG, from main/a/2 (Iron) "
         "to iron; main/a/2 was spare"
     )
 
@@ -103,3 +105,150 @@ def test_a_change_that_nothing_explains_is_told_as_before(raw: Raw) -> None:
     (act,) = done(raw, after)
     assert (act.kind, act.id) == (kind_of(act.of[0]), "pump")
     assert boat(after).vessel.loads
+
+
+# --- each kind of act is recognised once, in trade words, with its echoes folded in -----------------
+
+
+def _a(raw: Raw) -> Raw:
+    found: Raw = _ways(raw, "a")["1"]
+    return found
+
+
+def _to_bars(raw: Raw) -> None:
+    raw["cables"]["C1"]["from"] = "main/b"
+    _a(raw).update({"label": "Spare", "spare": True})
+
+
+def _core(raw: Raw) -> None:
+    raw["cables"]["C2"]["cores"]["white"] = {"from": "main/a:N", "to": "N"}
+
+
+def _bigger(raw: Raw) -> None:
+    raw["cables"]["C1"] |= {"size": "12 AWG", "insulation": "75 degC"}
+
+
+def _renamed(raw: Raw) -> None:
+    raw["cables"]["C7"] = {**raw["cables"].pop("C1"), "formerly": ["C1"], "label": "C7"}
+
+
+def _renamed_panel(raw: Raw) -> None:
+    text = json.dumps(raw).replace('"main/', '"aft/').replace('"main": {"space"', '"aft": {"space"')
+    raw.clear()
+    raw.update(json.loads(text))
+    raw["panels"]["aft"]["formerly"] = ["main"]
+
+
+def _source(raw: Raw) -> None:
+    raw["devices"]["charger-1"] = {"kind": "charger", "system": "ac", "dc_system": "dc", "charge_current": "30 A"}
+    raw["cables"]["C8"] = {**raw["cables"]["C1"], "from": "main/a/2", "to": "charger-1/ac", "label": "C8"}
+    raw["cables"]["D8"] = {**raw["cables"]["D1"], "from": "charger-1/dc", "to": "bank-1", "label": "D8"}
+    raw["cables"]["D8"]["cores"] = {"red": "DC+", "yellow": "DC-"}
+    _ways(raw, "a")["2"] = {"poles": ["L1"], "rating": "15 A", "label": "Charger"}
+    for condition in raw["conditions"].values():
+        condition["running"].append("charger-1")
+
+
+def _gone(raw: Raw) -> None:
+    del raw["loads"]["heater"], raw["cables"]["C1"]
+    for condition in raw["conditions"].values():
+        del condition["demand"]["heater"]
+    _a(raw).update({"label": "Spare", "spare": True})
+
+
+def _link(raw: Raw) -> None:
+    raw["cables"]["X1"] = {**raw["cables"]["C1"], "from": "main/a/2", "to": "main/b/2", "label": "X1"}
+    for section in "ab":
+        _ways(raw, section)["2"] = {"poles": ["L1"], "rating": "15 A", "label": f"Link {section}"}
+
+
+def _redefined(raw: Raw) -> None:
+    raw["conditions"]["quiet"] = {"running": ["generator-1"], "demand": {"heater": 1.0, "fridge": 0.2}}
+
+
+ONCE: list[tuple[str, Any, str, str, tuple[str, ...]]] = [
+    (
+        "moved to another section",
+        _to_bars,
+        "moved",
+        "C1",
+        ("moved from section main/a", "to section main/b", "left spare"),
+    ),
+    ("rewired", _core, "rewired", "C2", ("core white lands on main/a:N at its from end",)),
+    ("replaced by another size", _bigger, "resized", "C1", ("size 12 AWG instead of 14 AWG", "insulation")),
+    ("renamed", _renamed, "renamed", "C7", ("formerly C1", "label C7 instead of C1")),
+    ("panel renamed", _renamed_panel, "renamed", "aft", ("formerly main",)),
+    (
+        "source added",
+        _source,
+        "added",
+        "charger-1",
+        ("charger charger-1 added", "with cable C8", "main/a/2 was spare", "with cable D8", "in both, quiet it runs"),
+    ),
+    (
+        "circuit taken out",
+        _gone,
+        "removed",
+        "heater",
+        ("with cable C1", "main/a/1 left spare", "in both it counted at 1"),
+    ),
+    ("two spare ways joined", _link, "added", "X1", ("main/a/2 was spare", "main/b/2 was spare")),
+    (
+        "condition redefined",
+        _redefined,
+        "changed",
+        "quiet",
+        (
+            "shore-1 no longer running",
+            "generator-1 also running",
+            "demand of heater 1 instead of 0.5",
+            "now counts fridge",
+        ),
+    ),
+]
+
+
+@pytest.mark.parametrize(("change", "kind", "of", "words"), [each[1:] for each in ONCE], ids=[each[0] for each in ONCE])
+def test_what_was_done_is_one_act(change: Any, kind: str, of: str, words: tuple[str, ...]) -> None:
+    (act,) = done(TWO_SOURCES, edited(TWO_SOURCES, change))
+    assert (act.kind, act.id) == (kind, of)
+    for each in words:
+        assert act.what.count(each) == 1, (each, act.what)
+
+
+def test_what_was_done_beside_it_is_told_beside_it() -> None:
+    """Nothing that is more than an echo goes under in the act of a new source."""
+
+    def more(raw: Raw) -> None:
+        _source(raw)
+        _ways(raw, "a")["2"]["rating"] = "20 A"
+        raw["conditions"]["quiet"]["demand"]["heater"] = 0.75
+        raw["conditions"]["both"]["running"].remove("generator-1")
+
+    found = done(TWO_SOURCES, edited(TWO_SOURCES, more))
+    assert [(act.kind, act.id) for act in found] == [
+        ("added", "charger-1"),
+        ("changed", "both"),
+        ("changed", "quiet"),
+        ("changed", "main/a/2"),
+    ]
+    assert [act.what.split(": ", 1)[1] for act in found[1:]] == [
+        "generator-1 no longer running",
+        "demand of heater 0.75 instead of 0.5",
+        "rating 20 A instead of 15 A",
+    ]
+
+
+@settings(max_examples=40, deadline=None)
+@given(before=spoilt(), after=spoilt())
+def test_every_field_is_told_in_exactly_one_act(before: Raw, after: Raw) -> None:
+    """Folding takes fields out of one act into another; it neither loses one nor tells it twice."""
+    one, two = record(before).vessel, record(after).vessel
+    if one is None or two is None:
+        return
+    changes = compare(one, two)
+    wanted = Counter((c.collection, c.id, c.kind, each) for c in changes for each in c.fields)
+    told = Counter(
+        (c.collection, c.id, c.kind, each) for act in acts(changes, one, two) for c in act.of for each in c.fields
+    )
+    assert told == wanted

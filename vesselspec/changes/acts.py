@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
-from vesselspec.changes.compare import ADDED, CHANGED, Change
+from vesselspec.changes.compare import ADDED, CHANGED, REMOVED, Change
 from vesselspec.changes.words import MOVED, kind_of, tell
 from vesselspec.model.items import Cable
 from vesselspec.model.vessel import Vessel
@@ -19,83 +19,136 @@ SPLIT = "split"
 
 @dataclass(frozen=True)
 class Act:
-    """One thing that was done: its kind, the entry that it is about, one sentence, and all changes that it explains."""
+    """One thing that was done: its kind, the entry that it is about, and all changes that it explains."""
 
     kind: str
     id: str
-    what: str
+    #: What was done, and what came with it or followed from it.
+    told: tuple[str, ...]
     of: tuple[Change, ...]
+
+    @property
+    def what(self) -> str:
+        """All of it in one sentence, without a full stop."""
+        return "; ".join(self.told)
 
 
 def acts(changes: Iterable[Change], before: Vessel, after: Vessel) -> tuple[Act, ...]:
     """Tell changes as acts, in their order."""
     changes = tuple(changes)
     left = {(change.collection, change.id, change.kind): change for change in changes}
-    found: dict[tuple[str, str, str], Act] = {}
+    found: dict[_Key, Act] = {}
+    for key, change in list(left.items()):
+        if key[0] in ("devices", "loads") and change.kind in (ADDED, REMOVED):
+            found[key] = _fitted(left.pop(key), left, before, after)
     for key, change in list(left.items()):
         if change.collection != "cables" or key not in left:
             continue
+        act = None
         if kind_of(change) == MOVED:
             act = _moved(change, left, before, after)
-        elif change.kind == ADDED:
-            act = _new_circuit(change, left, before, after) or _split_off(change, before, after)
-        else:
-            act = None
+        elif change.kind in (ADDED, REMOVED):
+            act = _split_off(change, before, after) or _run(change, left, before, after)
         if act is not None:
-            about = "loads" if act.id in after.loads else "cables"
+            found[key] = act
             left.pop(key, None)
-            found[next(k for k in ((about, act.id, ADDED), key) if k in _keys(act))] = act
     for key, change in left.items():
         split = _split_off(change, before, after) if change.kind == ADDED else None
-        found[key] = split or Act(kind_of(change), change.id, tell(change, before, after), (change,))
+        found[key] = split or Act(kind_of(change), change.id, (tell(change, before, after),), (change,))
     order = {(change.collection, change.id, change.kind): number for number, change in enumerate(changes)}
     return tuple(found[key] for key in sorted(found, key=lambda key: order[key]))
 
 
-_Left = dict[tuple[str, str, str], Change]
-
-
-def _keys(act: Act) -> set[tuple[str, str, str]]:
-    return {(change.collection, change.id, change.kind) for change in act.of}
+_Key = tuple[str, str, str]
+_Left = dict[_Key, Change]
+#: Field of a way → what it says now where it only follows from the act; None for whatever it says.
+_Echoes = dict[str, set[str | None] | None]
 
 
 def _moved(change: Change, left: _Left, before: Vessel, after: Vessel) -> Act | None:
     """A circuit moved from one way to another: the label goes along, and the way that it left is spare."""
-    ends = [each for each in change.fields if each.key in ("from", "to") and each.before in before.ways]
-    if len(ends) != 1 or ends[0].after not in after.ways:
+    ends = [each for each in change.fields if each.key in ("from", "to") and _in_panel(each.before, before)]
+    if len(ends) != 1 or not _in_panel(ends[0].after, after):
         return None
     was, now = str(ends[0].before), str(ends[0].after)
     told, of = [tell(change, before, after)], [change]
-    label = before.ways[was][2].label
+    label = before.ways[was][2].label if was in before.ways else None
     if _fold(left, of, now, {"spare": {None, "no"}, "label": {label}}, to_use=True):
         told.append("its label along" if label and after.ways[now][2].label == label else f"{now} was spare")
     way = after.ways.get(was)
     if way is not None and way[2].spare and _fold(left, of, was, {"spare": {"yes"}, "label": None}, to_use=False):
         told.append(f"{was} left spare")
-    stays = [cable.id for cable in _landed(after, was) if cable.id in before.cables]
+    stays = [cable.id for cable in _landed(after, was) if cable.id in before.cables] if was in before.ways else []
     if stays:
         told.append(f"{' and '.join(stays)} {'stay' if len(stays) > 1 else 'stays'} on {was}: the circuit is split")
-    return Act(SPLIT if stays else MOVED, change.id, "; ".join(told), tuple(of))
+    return Act(SPLIT if stays else MOVED, change.id, tuple(told), tuple(of))
 
 
-def _new_circuit(change: Change, left: _Left, before: Vessel, after: Vessel) -> Act | None:
-    """A load that is new, with its one cable from a way that was spare or is new as well."""
-    cable = after.cables[change.id]
-    ways = [end for end in (cable.from_, cable.to) if end in after.ways]
-    loads = [end for end in (cable.from_, cable.to) if ("loads", end, ADDED) in left]
-    if len(ways) != 1 or len(loads) != 1:
-        return None
-    if sum(loads[0] in (each.from_, each.to) for each in after.cables.values()) != 1:
-        return None
-    load = left.pop(("loads", loads[0], ADDED))
-    of = [load, change]
-    way = after.ways[ways[0]][2]
-    was_spare = _fold(left, of, ways[0], {"spare": {None, "no"}, "label": {way.label}}, to_use=True)
-    told = f"{tell(load, before, after)}, with {tell(change, before, after)}"
-    return Act(ADDED, load.id, told + (f"; {ways[0]} was spare" if was_spare else ""), tuple(of))
+def _in_panel(place: str | None, vessel: Vessel) -> bool:
+    return place in vessel.ways or place in vessel.sections
 
 
-def _fold(left: _Left, of: list[Change], way: str, echoes: dict[str, set[str | None] | None], *, to_use: bool) -> bool:
+def _fitted(item: Change, left: _Left, before: Vessel, after: Vessel) -> Act:
+    """A device or load that is new or gone, with the cables that came or went with it, their ways, where it counts."""
+    new = item.kind == ADDED
+    vessel = after if new else before
+    split = _split_off(item, before, after) if new else None
+    of, told = [item], [split.what if split is not None else tell(item, before, after)]
+    for key, change in list(left.items()):
+        cable = vessel.cables.get(change.id) if key[0] == "cables" and change.kind == item.kind else None
+        if cable is None or item.id not in (_head(cable.from_), _head(cable.to)) or _split_off(change, before, after):
+            continue
+        ends = [_head(end) for end in (cable.from_, cable.to)]
+        if any((holder, end, item.kind) in left for holder in ("devices", "loads") for end in ends):
+            continue  # it leads on to another that is new as well, and is told with that one
+        run = _run(left.pop(key), left, before, after)
+        told.append(f"with {run.what}")
+        of += run.of
+    counted = _counted(item, left, of)
+    return Act(split.kind if split is not None else item.kind, item.id, (*told, *counted), tuple(of))
+
+
+def _head(place: str) -> str:
+    return place.split("/", 1)[0]
+
+
+def _run(change: Change, left: _Left, before: Vessel, after: Vessel) -> Act:
+    """A cable that is new or gone, with the ways at its ends that were spare or are left so."""
+    new = change.kind == ADDED
+    cable = (after if new else before).cables[change.id]
+    of, spare = [change], []
+    for end in (cable.from_, cable.to):
+        if new and end in after.ways:
+            echoes: _Echoes = {"spare": {None, "no"}, "label": {after.ways[end][2].label}}
+            spare += [f"{end} was spare"] if _fold(left, of, end, echoes, to_use=True) else []
+        elif end in after.ways and after.ways[end][2].spare:
+            echoes = {"spare": {"yes"}, "label": None}
+            spare += [f"{end} left spare"] if _fold(left, of, end, echoes, to_use=False) else []
+    return Act(change.kind, change.id, (tell(change, before, after), *spare), tuple(of))
+
+
+def _counted(item: Change, left: _Left, of: list[Change]) -> list[str]:
+    """The conditions in which a device or load that came or went is counted, or was; the rest of them stays."""
+    told: dict[str, list[str]] = {}
+    for key, change in list(left.items()):
+        own = [e for e in change.fields if e.key in (f"running/{item.id}", f"demand/{item.id}")]
+        own = [each for each in own if (each.before is None) == (item.kind == ADDED)]
+        if change.collection != "conditions" or change.kind != CHANGED or not own:
+            continue
+        of.append(replace(change, fields=tuple(own)))
+        rest = tuple(each for each in change.fields if each not in own)
+        if rest:
+            left[key] = replace(change, fields=rest)
+        else:
+            del left[key]
+        share = next((each.after or each.before for each in own if each.key.startswith("demand/")), None)
+        words = ["runs" if item.kind == ADDED else "ran"] if len(own) > (share is not None) else []
+        words += [f"{'counts' if item.kind == ADDED else 'counted'} at {share}"] if share is not None else []
+        told.setdefault(" and ".join(words), []).append(change.id)
+    return [f"in {', '.join(conditions)} it {words}" for words, conditions in told.items()]
+
+
+def _fold(left: _Left, of: list[Change], way: str, echoes: _Echoes, *, to_use: bool) -> bool:
     """Take what is a mere echo out of the change of a way; return whether it was one. The rest stays to be told."""
     key = ("ways", way, CHANGED)
     change = left.get(key)
@@ -108,7 +161,7 @@ def _fold(left: _Left, of: list[Change], way: str, echoes: dict[str, set[str | N
         return wanted is None or now in wanted
 
     rest = tuple(each for each in change.fields if not is_echo(each.key, each.after))
-    of.append(change)
+    of.append(replace(change, fields=tuple(each for each in change.fields if each not in rest)))
     if rest:
         left[key] = replace(change, fields=rest)
     else:
@@ -123,7 +176,7 @@ def _split_off(change: Change, before: Vessel, after: Vessel) -> Act | None:
     origins = [was for was in (said.after or "").split(", ") if was in collection] if said is not None else []
     if not origins:
         return None
-    return Act(SPLIT, change.id, f"{tell(change, before, after)}: split off {' and '.join(origins)}", (change,))
+    return Act(SPLIT, change.id, (f"{tell(change, before, after)}: split off {' and '.join(origins)}",), (change,))
 
 
 def _landed(vessel: Vessel, place: str) -> Iterator[Cable]:
