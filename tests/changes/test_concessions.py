@@ -15,6 +15,7 @@ from vesselspec.report.markdown import escape
 from vesselspec.report.review import ACCEPTS_OWN, review_markdown, review_text, verdict
 from vesselspec.report.review_json import review_json
 from vesselspec.report.summary import summary_markdown
+from vesselspec.report.summary_content import summarise
 from vesselspec.report.terminal import Page
 
 from .boats import ON, TWO_SOURCES, Raw, edited, record, reviewed, sentences
@@ -45,7 +46,7 @@ BAD_AND_ACCEPTED = edited(BAD, _conceding)
 def told(found: Review) -> list[str]:
     """Every form of a review, each found to say what it must."""
     text = review_text(Page(width=100, colour=False), found, full=True)
-    return [" ".join(page.split()) for page in (text, review_markdown(found), summary_markdown(found, ()))]
+    return [" ".join(page.split()) for page in (text, review_markdown(found), summary_markdown(summarise(found)))]
 
 
 def test_a_change_that_accepts_what_it_introduces_is_told_plainly() -> None:
@@ -136,9 +137,9 @@ def test_hostile_words_of_a_concession() -> None:
 
     found = reviewed(TWO_SOURCES, edited(BAD_AND_ACCEPTED, spoil))
     text = review_text(Page(width=100, colour=False), found, full=True)
-    for page in (text, review_markdown(found), summary_markdown(found, ())):
+    for page in (text, review_markdown(found), summary_markdown(summarise(found))):
         assert not {char for char in page if not char.isprintable() and char != "\n"}
-    for page in (review_markdown(found), summary_markdown(found, ())):
+    for page in (review_markdown(found), summary_markdown(summarise(found))):
         assert "<b>" not in page
         assert "**me**" not in page
 

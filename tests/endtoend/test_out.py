@@ -18,7 +18,8 @@ from .repositories import CHARGER, DRYER, HOB, git, state_of
 
 render: Any = importlib.import_module("vesselspec.draw.render")  # the package has a function of this name
 FORMS = {"review.json", "review.sarif", "review.annotations.txt", "review.junit.xml"}
-FILES = {"summary.md", *FORMS, "before.dot", "before.svg", "after.dot", "after.svg"}
+PAGES = {"summary.md", "summary.html"}
+FILES = {*PAGES, *FORMS, "before.dot", "before.svg", "after.dot", "after.svg"}
 
 
 def _names(folder: Path) -> set[str]:
@@ -45,7 +46,7 @@ def test_the_files_are_these_and_no_others(call: Call, example: Path, tmp_path: 
 
 def test_a_change_of_nothing_has_no_pictures(call: Call, example: Path, tmp_path: Path) -> None:
     assert call("review", "main", "main", example, "--out", tmp_path / "out").status == 0
-    assert _names(tmp_path / "out") == {"summary.md", *FORMS}
+    assert _names(tmp_path / "out") == {*PAGES, *FORMS}
     assert "![" not in (tmp_path / "out/summary.md").read_text(encoding="utf-8")
 
 
@@ -205,23 +206,28 @@ def test_whoever_opens_a_panel_reads_what_can_be_live_there_now(page: Any) -> No
     panels = _section(page(CHARGER), "Different for anyone who opens")
     assert "- **ac-main/shore-and-generator** can now be live from L2 of inverter-charger" in panels
     assert "- **ac-galley/galley-shore** can now be live from L2 of inverter-charger" in panels
-    assert "Different for anyone who opens" not in page(HOB)
+    sound = _section(page(HOB), "Different for anyone who opens")
+    assert "can now be live" not in sound
+    assert "label: way shore-and-generator/13: label “Induction hob” \\(before: label “Spare”\\)" in sound
 
 
 def test_what_changed_says_in_which_space_it_is(page: Any) -> None:
     changed = _section(page(CHARGER), "What was changed, and where to find it")
-    cable = next(line for line in changed.split("\n") if line.startswith("- cable C412 "))
-    assert cable.endswith(" — in: Lazarette, Engine room")
+    charger = next(line for line in changed.split("\n") if line.startswith("- charger house-charger "))
+    assert " — in: Engine room, Lazarette, Battery space; at: Auxiliary AC panel, way auxiliary/12; " in charger
+    assert charger.endswith("; cable label: C412, D116")
+    assert "  - with cable C412 \\(to House bank charger\\) added" in changed
 
 
 def test_the_list_to_tick_names_every_cable_and_the_signs_of_the_panels(page: Any) -> None:
-    ticks = [line for line in _section(page(CHARGER), "To check on board").split("\n") if line]
+    ticks = [line for line in _section(page(CHARGER), "To check and relabel on board").split("\n") if line]
     assert all(re.match(r"- \[ \] \S", line) for line in ticks)
     assert len(ticks) == len(set(ticks))
     for cable in ("C310", "C412", "D116"):
-        assert f"- [ ] cable {cable}: label `{cable}` at both ends, every core on the terminal named, tight" in ticks
-        assert f"- [ ] cable {cable}: polarity and earth continuity measured at the load end" in ticks
-    assert "- [ ] way battery-distribution/house/9: the fuse fitted is rated 80 A" in ticks
+        mine = [line for line in ticks if line.startswith(f"- [ ] cable {cable}: ")]
+        assert any(f"label “{cable}” at both ends, every core on the terminal named, tight — " in line for line in mine)
+        assert any("polarity and earth continuity measured at the load end — " in line for line in mine)
+    assert "- [ ] way battery-distribution/house/9: the fuse fitted is rated 80 A — Battery space" in ticks
     assert any(line.startswith("- [ ] panel section ac-main/shore-and-generator: the sign") for line in ticks)
     assert any("house-charger" in line and "case earthed" in line for line in ticks)
 
@@ -235,7 +241,10 @@ def test_what_was_open_before_is_told_apart(page: Any) -> None:
 def test_pictures_are_shown_under_their_titles(page: Any) -> None:
     pictures = _section(page(CHARGER), "Pictures of what was touched")
     assert " ".join(pictures.split()) == (
-        "Before: ![Before the change](before.svg) After: ![After the change](after.svg)"
+        "Before: ![Before the change: ac-auxiliary/auxiliary/12, ac-main/inverter/10, ac-main/shore-and-generator/14, "
+        "battery-distribution/house/9 and what they directly connect to](before.svg) "
+        "After: ![After the change: house-charger, C310, C412, D116, ac-auxiliary/auxiliary/12, ac-main/inverter/10, "
+        "ac-main/shore-and-generator/14, battery-distribution/house/9 and what they directly connect to](after.svg)"
     )
 
 

@@ -25,7 +25,7 @@ def hostile(draw: st.DrawFn, longest: int = 80) -> str:
     return text[:at] + "x" + text[at:]
 
 
-_PREFIX = re.compile(r"(#{1,6} |> |- \[ \] |- |[0-9]+\. |  (?=\S)|)")
+_PREFIX = re.compile(r"(#{1,6} |> |- \[ \] |(?:  )?- |[0-9]+\. |  (?=\S)|)")
 _ESCAPE = re.compile(r"\\[!-/:-@\[-`{-~]|&(?:amp|lt|gt|#[0-9]+);")
 _TICKS = re.compile("`+")
 _LEADING = re.compile(r"([-+*>#=~`|]|[0-9]{1,9}[.)])(\s|$)|[-=_*~]{3}|`{3,}[^`]*$")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import re
+from dataclasses import replace
 
 import pytest
 from hypothesis import example, given, settings
@@ -11,10 +12,11 @@ from hypothesis import strategies as st
 
 from tests.changes.boats import TWO_SOURCES, Raw, as_yaml, edited, record, side
 from vesselspec.changes import Reason, Review, review
-from vesselspec.record import read
+from vesselspec.record import Places, Record, read
 from vesselspec.report.markdown import code, escape
 from vesselspec.report.review import review_markdown
 from vesselspec.report.summary import summary_markdown
+from vesselspec.report.summary_content import Picture, summarise
 from vesselspec.report.survey import subject_of, survey_markdown
 
 from .hostile import hostile, skeleton
@@ -110,24 +112,29 @@ def _review(words: list[str], subject: str, body: str, author: str) -> Review:
 
 _WORDS = st.lists(hostile(70), min_size=5, max_size=5)
 _PLAIN = _review(["x"] * 5, "x", "x", "x")
-_PICTURES = ("before.svg", "after.svg")
+
+
+def _summary(found: Review) -> str:
+    touched = ", ".join(change.id for change in found.changes)
+    pictures = (Picture(title, f"{title}: {touched}", f"{title}.svg") for title in ("Before", "After"))
+    return summary_markdown(summarise(found, pictures, dates=("", found.after.name), title=found.before.name))
 
 
 def test_the_plain_pages_have_what_the_hostile_ones_are_compared_with() -> None:
     """Guard of the tests below: findings, tables, ticks, names, notes and labels are all on the page."""
-    page = summary_markdown(_PLAIN, _PICTURES)
+    page = _summary(_PLAIN)
     assert {"DANGER", "WARNING"} <= {finding.signal_word for finding in _PLAIN.new}
     assert page.count("\n| ") > 8
     assert page.count("- [ ] ") > 8
     assert page.count("“x”") > 3
-    assert (page.count("`x`"), page.count("`by x`")) == (1, 1)
+    assert (page.count("label “x” at"), page.count("label “by x” at")) == (1, 1)
 
 
 @settings(max_examples=40, deadline=None)
 @given(words=_WORDS, subject=hostile(), author=hostile())
 def test_no_text_of_record_or_commit_becomes_markup(words: list[str], subject: str, author: str) -> None:
     found = _review(words, subject, "x", author)
-    for page in (review_markdown, lambda each: summary_markdown(each, _PICTURES)):
+    for page in (review_markdown, _summary):
         assert skeleton(page(found)) == skeleton(page(_PLAIN))
     one, two = (
         survey_markdown(subject_of(each.after.record.vessel, each.after.name), each.after.survey)
@@ -136,11 +143,18 @@ def test_no_text_of_record_or_commit_becomes_markup(words: list[str], subject: s
     assert skeleton(one) == skeleton(two)
 
 
+_SUMMARY = summarise(_PLAIN)
+_SIDES = (side("x", Record(None, Places(), ())), side("x", Record(None, Places(), ())))
+
+
 @settings(max_examples=60, deadline=None)
 @given(body=st.lists(hostile(200), max_size=4).map("\n\n".join))
 def test_a_commit_body_makes_paragraphs_and_nothing_else(body: str) -> None:
-    page = skeleton(summary_markdown(_review(["x"] * 5, "x", body, "x"), _PICTURES))
-    plain = skeleton(summary_markdown(_review(["x"] * 5, "x", "", "x"), _PICTURES))
+    def told(said: str) -> list[tuple[str, str]]:
+        reasons = (replace(_PLAIN.reasons[0], body=said),)
+        return skeleton(summary_markdown(replace(_SUMMARY, why=summarise(Review(*_SIDES, reasons)).why)))
+
+    page, plain = told(body), told("")
     more = [line for line in page if line not in (("", ""), ("  ", ""))]
     assert more == [line for line in plain if line != ("", "")]
 
@@ -153,6 +167,6 @@ def test_a_record_that_cannot_be_understood_is_told_without_markup(text: str, fi
         found = read({"vessel.yaml": as_yaml(raw), f"{name}.yaml": b"nothing: known"})
         assert found.vessel is None
         bad = review(side("x", found), side(name, found))
-        return review_markdown(bad) + summary_markdown(bad, ())
+        return review_markdown(bad) + _summary(bad)
 
     assert skeleton(broken(file, text)) == skeleton(broken("x", "x"))

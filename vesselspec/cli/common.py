@@ -86,7 +86,7 @@ def on_option() -> Decorator:
 
 def one_state_only(output: str, option: str) -> None:
     """Refuse a machine form, which tells of one state or change, together with an option that asks for several."""
-    if output in MACHINE_FORMS:
+    if output in (*MACHINE_FORMS, "html"):
         raise click.UsageError(f"--output {output} tells of one state or change; with {option} use json.")
 
 

@@ -10,6 +10,10 @@ import click
 if TYPE_CHECKING:
     from vesselspec.changes import Review
     from vesselspec.draw import Sheet
+    from vesselspec.report.summary_content import Picture
+
+#: Items that the words instead of a picture name at most.
+_MOST_NAMED = 12
 
 
 def as_files(sheets: Iterable[Sheet]) -> dict[str, bytes]:
@@ -48,3 +52,22 @@ def neighbourhoods(found: Review) -> dict[str, bytes]:
             sheet = neighbourhood(vessel, network, here, marks=marks, footer=f"{name}: {side.name}")
             sheets.append(replace(sheet, name=name))
     return as_files(sheets)
+
+
+def pictures_of(found: Review, files: dict[str, bytes]) -> tuple[Picture, ...]:
+    """Those neighbourhoods that were really drawn, for a page."""
+    from vesselspec.changes import touched
+    from vesselspec.report.summary_content import Picture
+
+    marked = touched(found)
+    drawn = []
+    for name, side in (("before", found.before), ("after", found.after)):
+        if side.boat is not None and (svg := files.get(f"{name}.svg")) is not None:
+            known = {path for _, path, _ in side.boat.vessel.items()}
+            here = [item for item in marked if item in known]
+            listed = ", ".join(here[:_MOST_NAMED]) + (
+                f" and {len(here) - _MOST_NAMED} more" if here[_MOST_NAMED:] else ""
+            )
+            alt = f"{name.capitalize()} the change: {listed or 'nothing'} and what they directly connect to"
+            drawn.append(Picture(name.capitalize(), alt, f"{name}.svg", svg))
+    return tuple(drawn)

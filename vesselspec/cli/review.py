@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import shlex
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,33 +10,26 @@ import click
 
 from vesselspec.cli.common import (
     MACHINE_FORMS,
-    earlier_state,
     fail_on_option,
     on_option,
     one_state_only,
     output_option,
     page,
     put,
-    state_of,
     vessel_argument,
     write_files,
 )
 from vesselspec.cli.status import status
-from vesselspec.revisions import RevisionError
 
 if TYPE_CHECKING:
-    from vesselspec.changes import Reason, Review
-    from vesselspec.revisions import Commit, Repository, Snapshot
-
-#: Digits from which a revision that begins the id is taken for the id itself and not shown twice.
-_TYPED_ID = 7
+    from vesselspec.cli.change import Change
 
 
 @click.command("review")
 @click.argument("base")
 @click.argument("head", required=False)
 @vessel_argument()
-@output_option(*MACHINE_FORMS)
+@output_option("html", *MACHINE_FORMS)
 @fail_on_option()
 @on_option()
 @click.option(
@@ -54,7 +45,7 @@ _TYPED_ID = 7
     "--out",
     metavar="DIR",
     type=click.Path(path_type=Path),
-    help="Also write summary.md, before.svg, after.svg (with their .dot) and the forms for machines.",
+    help="Also write summary.md, summary.html, before.svg, after.svg (with their .dot) and the forms for machines.",
 )
 def command(
     base: str,
@@ -102,18 +93,17 @@ def command(
         if merged_with is not None:
             return review_together(base, head, vessel, merged_with, asked)
         return review_between(base, head, vessel, between, asked)
+    from vesselspec.cli.change import read_change, read_staged
     from vesselspec.report import json
     from vesselspec.report import review as report
     from vesselspec.report.review_json import review_json
-    from vesselspec.revisions import Repository
     from vesselspec.rules.book import failed
 
-    on_disk = head in (None, ".")
-    repository = Repository.open(vessel, at=head if head is not None and not on_disk else base)
     if staged:
-        judged = _judged_staged(repository, base, on, direct=direct)
+        change = read_staged(base, vessel, on, direct=direct)
     else:
-        judged = _judged(repository, base, None if on_disk else head, on, direct=direct)
+        change = read_change("review", base, head, vessel, on, direct=direct)
+    judged, repository = change.judged, change.repository
     data, text = review_json(judged), report.review_text(page(), judged, full=not brief)
     texts = {"text": text, "markdown": report.review_markdown(judged), "json": json.dumps(data)}
     if out is not None or output in MACHINE_FORMS:
@@ -124,7 +114,9 @@ def command(
         forms = machine.texts(outcome, MACHINE_FORMS if out is not None else (output,))
         texts |= forms
         if out is not None:
-            _write(out, judged, {"review.json": texts["json"].encode(), **machine.files("review", forms)})
+            _write(out, change, {"review.json": texts["json"].encode(), **machine.files("review", forms)})
+    if output == "html":
+        texts["html"] = pages(change)["summary.html"].decode()
     put(texts[output], commands=output == "annotations")
     words = [finding.signal_word for finding in judged.counting]
     # A rule that failed on either side makes its findings look new or cleared.
@@ -132,87 +124,24 @@ def command(
     return status(words, fail_on=fail_on, understood=judged.understood, rule_failed=crashed)
 
 
-def _judged(repository: Repository, base: str, head: str | None, on: datetime.date, *, direct: bool) -> Review:
-    """Judge the change up to a revision, or up to the files on disk."""
-    from vesselspec.changes import review, side
+def pages(change: Change, title: str = "") -> dict[str, bytes]:
+    """The page for the next technician in both forms, and its pictures, by name of file.
 
-    tip = start = repository.resolve(base)
-    end = None if head is None else _resolved(repository, base, head)
-    if not direct:
-        start = repository.merge_base(base, "HEAD" if end is None else end.id)
-    before = repository.snapshot(start.id)
-    after = repository.work_tree() if end is None else repository.snapshot(end.id)
-    before = replace(before, name=_called(before, base, start, forked=start.id != tip.id))
-    after = replace(after, name=_called(after, head, end))
-    earlier = earlier_state(before, after)
-    return review(
-        side(earlier.name, earlier.record, on),
-        side(after.name, state_of(after).record, on),
-        _reasons(repository, start.id, "HEAD" if end is None else end.id),
-    )
-
-
-def _judged_staged(repository: Repository, base: str, on: datetime.date, *, direct: bool) -> Review:
-    """Judge the change up to what is staged."""
-    from vesselspec.changes import review, side
-    from vesselspec.changes.review import findings_only
-    from vesselspec.revisions import staged
-    from vesselspec.revisions.staged import NOTHING
-
-    index = staged(repository)
-    after = index.snapshot(repository.folder)
-    others: tuple[Commit, ...] = ()
-    reasons: tuple[Reason, ...] = ()
-    if index.parents or base != "HEAD":
-        tip = start = repository.resolve(base)
-        if not direct:
-            start = repository.merge_base(base, "HEAD")
-        before = repository.snapshot(start.id)
-        before = replace(before, name=_called(before, base, start, forked=start.id != tip.id))
-        others = index.parents[1:] if start == index.parents[0] else ()
-        reasons = _reasons(repository, start.id, "HEAD")
-    else:
-        before = NOTHING
-    earlier, later = earlier_state(before, after), side(after.name, state_of(after).record, on)
-    parents = (earlier_state(repository.snapshot(each.id), after) for each in others)
-    also = tuple(findings_only(side(each.name, each.record, on), later) for each in parents)
-    return replace(review(side(earlier.name, earlier.record, on), later, reasons), also=also)
-
-
-def _resolved(repository: Repository, base: str, head: str) -> Commit:
-    """The commit that HEAD names; a folder in its place is the commonest slip."""
-    try:
-        return repository.resolve(head)
-    except RevisionError as error:
-        if Path(head).is_dir() and f"{base}{head}".isprintable():
-            line = shlex.join(["vesselspec", "review", base, ".", head])
-            raise RevisionError(error.reason, f"It is a folder. To judge the files in it, type: {line}") from None
-        raise
-
-
-def _called(snapshot: Snapshot, ref: str | None, commit: Commit | None, *, forked: bool = False) -> str:
-    if commit is None or ref is None:
-        return snapshot.name
-    called = "" if len(ref) >= _TYPED_ID and commit.id.startswith(ref.lower()) else ref
-    called = f"where it branched off {ref}" if forked else called
-    return f"{called} ({commit.short})" if called else commit.short
-
-
-def _reasons(repository: Repository, base: str, head: str) -> tuple[Reason, ...]:
-    from vesselspec.changes import Reason
-
-    return tuple(
-        Reason(commit.id, commit.when.date().isoformat(), commit.author, commit.subject, commit.body)
-        for commit in repository.commits(base, head)
-    )
-
-
-def _write(out: Path, judged: Review, forms: dict[str, bytes]) -> None:
-    """Write the pages and pictures. Without a layout engine everything but the pictures is still written."""
-    from vesselspec.cli.pictures import neighbourhoods
+    Without a layout engine all but the pictures is there.
+    """
+    from vesselspec.cli.pictures import neighbourhoods, pictures_of
     from vesselspec.report.summary import summary_markdown
+    from vesselspec.report.summary_content import summarise
+    from vesselspec.report.summary_page import summary_html
 
-    files = {**neighbourhoods(judged), **forms}
-    names = tuple(name for name in files if name.endswith(".svg"))
-    files["summary.md"] = summary_markdown(judged, names).encode()
-    write_files(out, files)
+    files = neighbourhoods(change.judged)
+    page = summarise(change.judged, pictures_of(change.judged, files), dates=change.dates, title=title)
+    return {
+        **files,
+        "summary.md": summary_markdown(page).encode(),
+        "summary.html": summary_html(page).encode(),
+    }
+
+
+def _write(out: Path, change: Change, forms: dict[str, bytes]) -> None:
+    write_files(out, {**pages(change), **forms})

@@ -223,6 +223,8 @@ def _percent(value: float | None) -> str:
 
 
 def _fault(value: float | None) -> str:
+    if value is not None and value < 1:
+        return "not certain"  # the least that the unknowns leave open: no promise that it is small
     return "—" if value is None else units.show("current", float(f"{value:.3g}"))
 
 
