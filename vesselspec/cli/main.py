@@ -18,6 +18,7 @@ COMMANDS = {
     "survey": "judge one state of the record",
     "review": "judge a change between two states",
     "guard": "have every commit judged before it is made",
+    "record-change": "write a change down for the next technician, as a dated page beside the record",
     "adopt": "accept an old boat's findings for a while, so that only new ones count",
     "new": "start the record of a vessel",
     "rename": "give an entry another id, everywhere at once",
@@ -39,7 +40,7 @@ COMMANDS = {
     "import": "take in a list of loads or cables, shown before anything is written",
 }
 #: Commands whose name cannot be that of a module.
-_MODULES = {"import": "importing"}
+_MODULES = {"import": "importing", "record-change": "record_change"}
 
 
 class _Commands(click.Group):
