@@ -124,6 +124,33 @@ def test_what_both_add_at_one_spot_is_judged_with_both_kept(call: Call, tmp_path
     assert "keep both" in text.out
 
 
+def test_what_both_change_on_lines_side_by_side_is_judged_entry_by_entry(call: Call, tmp_path: Path) -> None:
+    """Two ways next to each other, and two fields of one entry that share a line."""
+    first, second = "rating: 10 A, label: Lights", "rating: 10 A, label: Spare, spare: true"
+    one = SMALL.replace(first, "rating: 15 A, label: Lights").replace(
+        "system: dc, rating: 30 A", "system: dc, rating: 40 A"
+    )
+    two = SMALL.replace(second, "rating: 5 A, label: Pump").replace(
+        "rating: 30 A, mounted", "rating: 30 A, name: Fuse, mounted"
+    )
+    repository = pair(tmp_path / "r", {"vessel.yaml": one}, {"vessel.yaml": two, "two.yaml": cable("C2", "pump")})
+    done = call("review", "main", "one", repository, "--merged-with", "two", "--output", "json")
+    assert (done.status, done.data["clashes"]) == (1, True)
+    assert [each["file"] for each in done.data["conflicts"]] == ["vessel.yaml"]
+    assert [(each["id"], each["differs_in"]) for each in done.data["changed_by_both"]] == [("panel-fuse", [])]
+    assert "with both kept" in done.data["verdict"]
+    text = call("review", "main", "one", repository, "--merged-with", "two").out
+    assert "keep both" in text
+    # What is found stands where the side that brought it has it.
+    git(repository, "checkout", "-q", "one")
+    both = (repository / "vessel.yaml").read_text(encoding="utf-8").replace(second, "rating: 5 A, label: Pump")
+    both = both.replace("rating: 40 A, mounted", "rating: 40 A, name: Fuse, mounted")
+    commit(repository, {"vessel.yaml": both, "two.yaml": cable("C2", "pump")}, "by hand")
+    by_hand = call("review", "main", "HEAD", repository, "--output", "json").data["findings"]["new"]
+    found = [each["fingerprint"] for group in done.data["findings"].values() for each in group]
+    assert sorted(found) == sorted(each["fingerprint"] for each in by_hand)
+
+
 def test_a_field_that_both_change_is_named(call: Call, tmp_path: Path) -> None:
     def rated(rating: str) -> Files:
         return {

@@ -54,8 +54,8 @@ class Combination:
     base: Side
     ours: Side
     theirs: Side
-    #: What git makes of both. Where texts conflict, what both are with each of their lines kept; None where that is
-    #: not just the sum of the two.
+    #: What git makes of both. Where texts conflict, both put together entry by entry; None where that is not just
+    #: the sum of the two.
     merged: Side | None
     #: Files of the record in which the texts conflict, and conflicts elsewhere in the repository.
     conflicts: tuple[SideBySide, ...]
@@ -129,15 +129,39 @@ def combine(
 
 
 def has_both(base: Side, ours: Side, theirs: Side, merged: Side) -> bool:
-    """Whether a merge holds the changes of both sides and nothing else."""
+    """Whether a merge holds the changes of both sides, field by field, and nothing else."""
     boats = [side.boat for side in (base, ours, theirs, merged)]
     start, one, two, both = (None if boat is None else boat.vessel for boat in boats)
     if start is None or one is None or two is None or both is None:
         return False
-    mine, other = _by_entry(compare(start, one)), _by_entry(compare(start, two))
-    if any(mine[key] != other[key] for key in mine.keys() & other.keys()):
-        return False
-    return _by_entry(compare(start, both)) == {**mine, **other}
+    wanted = {key: _substance(change) for key, change in _by_entry(compare(start, one)).items()}
+    for key, change in _by_entry(compare(start, two)).items():
+        theirs_is = _substance(change)
+        together = _together(wanted[key], theirs_is) if key in wanted else theirs_is
+        if together is None:
+            return False
+        wanted[key] = together
+    return {key: _substance(change) for key, change in _by_entry(compare(start, both)).items()} == wanted
+
+
+#: What a change is, in whatever order it is told: kind, id now, field → how it was and is written.
+_Substance = tuple[str, str, Mapping[str, tuple[str | None, str | None]]]
+
+
+def _substance(change: Change) -> _Substance:
+    return change.kind, change.id, {each.key: (each.before, each.after) for each in change.fields}
+
+
+def _together(ours: _Substance, theirs: _Substance) -> _Substance | None:
+    """Two changes of one entry as one; None where they are of different kinds or leave a field differently."""
+    if ours == theirs:
+        return ours
+    if ours[:2] != theirs[:2] or ours[0] in (ADDED, REMOVED):
+        return None
+    shared = ours[2].keys() & theirs[2].keys()
+    if any(ours[2][key] != theirs[2][key] for key in shared):
+        return None
+    return ours[0], ours[1], {**ours[2], **theirs[2]}
 
 
 #: (collection, id where the two parted) → what one side did to it.

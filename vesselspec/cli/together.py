@@ -106,12 +106,19 @@ def _pair(scratch: Scratch, judge: Judge, one: str, other: str) -> Combination:
     merged = None
     if not done.conflicts:
         merged = judge.side(f"{one} and {other} merged", done.snapshot)
-    else:
-        both = scratch.merge(ours, theirs, keeping_both=True)
-        if not both.conflicts:
-            kept = judge.side(f"{one} and {other}, both kept", both.snapshot)
-            merged = kept if has_both(base, sides[0], sides[1], kept) else None
+    elif len(bases) == 1:
+        kept = _by_entry(judge, repository, bases[0], one, other)
+        merged = kept if kept is not None and has_both(base, sides[0], sides[1], kept) else None
     return combine(base, sides[0], sides[1], merged, done.conflicts, map(shown, done.elsewhere))
+
+
+def _by_entry(judge: Judge, repository: Repository, base: str, one: str, other: str) -> Side | None:
+    """Both put together entry by entry, where their lines conflict and their entries do not."""
+    from vesselspec.changes import side
+    from vesselspec.record import merge
+
+    record = merge(*(repository.snapshot(ref).files for ref in (base, one, other)))
+    return None if record is None else side(f"{one} and {other}, both kept", record, judge.on)
 
 
 def _side(judge: Judge, repository: Repository, ref: str, *, like: Side | None = None) -> Side:

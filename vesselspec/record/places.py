@@ -26,11 +26,11 @@ class Places:
     """The place of every entry, by its path, and of the fields inside it."""
 
     #: collection, id → file, the mapping that holds the entry.
-    _holders: Mapping[tuple[str, str], tuple[str, Map]] = field(default_factory=dict)
+    holders: Mapping[tuple[str, str], tuple[str, Map]] = field(default_factory=dict)
 
     def written(self, collection: str, key: str) -> Mapping[str, Any]:
         """Return an entry as its file writes it. Raises KeyError for an entry that is not there."""
-        _, holder = self._holders[collection, key]
+        _, holder = self.holders[collection, key]
         entry: Mapping[str, Any] = holder[key]
         return entry
 
@@ -44,7 +44,7 @@ class Places:
             panel, *inner = path.split("/")
             keys = ["sections", inner[0], *(["ways", inner[1]] if collection == "ways" else []), *keys]
             collection, path = "panels", panel
-        found = self._holders.get((collection, path))
+        found = self.holders.get((collection, path))
         if found is None:
             return Place("vessel.yaml")
         file, holder = found

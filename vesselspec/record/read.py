@@ -99,7 +99,7 @@ def read(files: Mapping[str, bytes], memory: Memory | None = None) -> Record:
     for file, content in data.items():
         problems += _collect(file, content, holders)
     problems += _header(files, data)
-    problems += _shared_ids(holders)
+    problems += shared_ids(holders)
     places = Places(holders)
     if not problems:
         collections: dict[str, dict[str, Any]] = {name: {} for name in COLLECTIONS}
@@ -178,7 +178,12 @@ def _collect(file: str, content: Map, holders: dict[tuple[str, str], tuple[str, 
     return problems
 
 
-def _shared_ids(holders: Mapping[tuple[str, str], tuple[str, Map]]) -> list[Problem]:
+def fits(data: Mapping[str, Any]) -> bool:
+    """Whether plain data is what the record's schema asks for."""
+    return bool(_validator().is_valid(data))
+
+
+def shared_ids(holders: Mapping[tuple[str, str], tuple[str, Map]]) -> list[Problem]:
     """An address must name one thing: devices, panels, loads, cables and interlocks share their ids."""
     problems = []
     seen: dict[str, Place] = {}

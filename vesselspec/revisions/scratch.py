@@ -76,11 +76,8 @@ class Scratch:
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
         shutil.rmtree(self._home, ignore_errors=True)
 
-    def merge(self, ours: Commit, theirs: Commit, *, keeping_both: bool = False) -> Merged:
-        """Merge `theirs` into `ours` as `git merge` does without any settings.
-
-        `keeping_both` takes the lines of both where they conflict: right where each side only added something.
-        """
+    def merge(self, ours: Commit, theirs: Commit) -> Merged:
+        """Merge `theirs` into `ours` as `git merge` does without any settings."""
         bases = self.repository.merge_bases(ours, theirs)
         if len(bases) == 1:
             # One base is all that counts of the history: three commits that stand for it, and no photograph copied.
@@ -91,9 +88,6 @@ class Scratch:
             self._copy_whole(ours.id, theirs.id)
             one, other = ours.id, theirs.id
         self._lay_attributes(ours.id)
-        always = self._home / "git" / "info" / "attributes"
-        always.parent.mkdir(exist_ok=True)
-        always.write_text("* merge=union\n" if keeping_both else "", encoding="ascii")
         settings = [word for each in _SETTINGS for word in ("-c", each)]
         command = ("merge-tree", "--write-tree", "-z", "--name-only", "--no-messages", "--end-of-options")
         answer = self._own.git.run(*settings, *command, one, other)
