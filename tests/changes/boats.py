@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import json
+import random
 import re
 from collections.abc import Callable, Iterator
 from typing import Any
@@ -269,3 +270,21 @@ def changes(before: Raw, after: Raw) -> tuple[Change, ...]:
 def sentences(before: Raw, after: Raw) -> list[str]:
     one, two = vessel(before), vessel(after)
     return [tell(change, one, two) for change in compare(one, two)]
+
+
+def _shuffled(data: Any, source: random.Random) -> Any:
+    if isinstance(data, dict):
+        keys = list(data)
+        source.shuffle(keys)
+        return {key: _shuffled(data[key], source) for key in keys}
+    return data
+
+
+def in_files(raw: Raw, source: random.Random) -> dict[str, bytes]:
+    """The same record in several files, each entry in any of them."""
+    files: dict[str, Raw] = {"vessel.yaml": {"vessel": raw["vessel"]}, "a.yaml": {}, "deep/b.yaml": {}}
+    for collection, held in raw.items():
+        if collection != "vessel":
+            for key, item in held.items():
+                files[source.choice(list(files))].setdefault(collection, {})[key] = item
+    return {name: json.dumps(_shuffled(content, source)).encode() for name, content in files.items()}

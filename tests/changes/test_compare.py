@@ -22,7 +22,7 @@ from vesselspec.model.items import Cable, Core, Demand
 from vesselspec.model.vessel import Vessel
 from vesselspec.record import read
 
-from .boats import REFERRING, TWO_SOURCES, Raw, changes, edited, sentences, vessel
+from .boats import REFERRING, TWO_SOURCES, Raw, changes, edited, in_files, sentences, vessel
 from .vocabulary import ABOUT, CLASSES, address, entry, fields_of, holding, minimal, nested_fields, values
 
 _PYTHON = re.compile(r"\bNone\b|\bTrue\b|\bFalse\b|[(\[{]'|Pairs|mappingproxy|<[a-z_]+\.|datetime|\b\d+\.0\b|, \)|__")
@@ -137,24 +137,6 @@ def test_another_kind_of_device_is_one_change_that_names_both() -> None:
 # --- what says nothing about the boat -----------------------------------------------------------
 
 
-def _shuffled(data: Any, source: random.Random) -> Any:
-    if isinstance(data, dict):
-        keys = list(data)
-        source.shuffle(keys)
-        return {key: _shuffled(data[key], source) for key in keys}
-    return data
-
-
-def _in_files(raw: Raw, source: random.Random) -> dict[str, bytes]:
-    """The same record in several files, each entry in any of them."""
-    files: dict[str, Raw] = {"vessel.yaml": {"vessel": raw["vessel"]}, "a.yaml": {}, "deep/b.yaml": {}}
-    for collection, held in raw.items():
-        if collection != "vessel":
-            for key, item in held.items():
-                files[source.choice(list(files))].setdefault(collection, {})[key] = item
-    return {name: json.dumps(_shuffled(content, source)).encode() for name, content in files.items()}
-
-
 def _with_more(raw: Raw) -> None:
     raw["days"] = {"whole": {"parts": [{"condition": "both", "time": "14 h"}, {"condition": "quiet", "time": "10 h"}]}}
     raw["concessions"] = {
@@ -169,7 +151,7 @@ WITH_MORE = edited(TWO_SOURCES, _with_more)
 @settings(max_examples=25, deadline=None)
 @given(source=st.randoms(use_true_random=False), raw=st.sampled_from([TWO_SOURCES, REFERRING, WITH_MORE]))
 def test_order_and_files_never_matter(source: random.Random, raw: Raw) -> None:
-    found = read(_in_files(raw, source))
+    found = read(in_files(raw, source))
     assert found.vessel is not None, found.problems
     assert compare(vessel(raw), found.vessel) == ()
     assert compare(found.vessel, vessel(raw)) == ()

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import json
+import random
 from dataclasses import replace
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from vesselspec.changes import Review, Side, review, touched
+from vesselspec.changes import Effects, Review, Side, review, touched
 from vesselspec.changes.review import empty_vessel
 from vesselspec.record import Places, Record, read
+from vesselspec.report.summary_content import summarise
 from vesselspec.rules import Finding, survey
 
-from .boats import REFERRING, TWO_SOURCES, Raw, boat, edited, record, reviewed, side, spoilt, vessel
+from .boats import REFERRING, TWO_SOURCES, Raw, boat, edited, in_files, record, reviewed, side, spoilt, vessel
 
 BROKEN = Record(None, Places(), read({"vessel.yaml": b"vessel: 12\n"}).problems)
 
@@ -157,3 +160,19 @@ def test_findings_add_up_between_any_two_states(before: Raw, after: Raw) -> None
         assert kept >= 0
         assert bool(kept) == bool(found.inherited)
         assert bool(found.changes) == (vessel(before) != vessel(after))
+
+
+@settings(max_examples=8, deadline=None)
+@given(
+    source=st.randoms(use_true_random=False),
+    raw=st.sampled_from([TWO_SOURCES, REFERRING, edited(TWO_SOURCES, _too_large)]),
+)
+def test_a_review_of_the_same_boat_is_empty_in_whatever_order_and_files(source: random.Random, raw: Raw) -> None:
+    other = read(in_files(raw, source))
+    for before, after in ((record(raw), other), (other, record(raw)), (other, other)):
+        found = review(side("before", before), side("after", after))
+        assert found.understood
+        assert (found.changes, found.new, found.cleared, found.newly_unjudged) == ((), (), (), ())
+        assert found.effects == Effects((), (), (), ())
+        page = summarise(found)
+        assert (page.done, page.panels, page.elsewhere, page.checks, page.tables, page.shocks) == ((),) * 6

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from vesselspec.model.devices import Alternator, Breaker, Busbar, Fuse, Generator
 from vesselspec.model.items import System
+from vesselspec.model.vessel import natural
 from vesselspec.network.graph import LINES
 from vesselspec.network.outward import outward
 from vesselspec.physics.loads.demand import rating_of
@@ -62,7 +63,7 @@ def fitted(boat: Boat) -> Iterator[Fitted]:
 def _lacking(boat: Boat, found: dict[str, list[Fitted]], what: str) -> Iterator[Lacks]:
     """One line for each panel section or device."""
     for holder, every in found.items():
-        numbers = [each.number for each in every]
+        numbers = sorted((each.number for each in every), key=natural)  # their order in the file says nothing
         missing = f"the {what} of {'way' if len(numbers) == 1 else 'ways'} {', '.join(numbers)}"
         yield Lacks(
             item=holder,
