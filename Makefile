@@ -12,7 +12,7 @@ DEMO := build/demo
 help:
 	@echo "make demo    set up, build the example vessel's repository, review its dangerous branch"
 	@echo "make test    set up, run every check and test"
-	@echo "make bench   time start-up, survey, solving and fault levels against other engines"
+	@echo "make bench   time start-up, survey, solving, fault levels and a long history against others"
 	@echo "make schema  write schema/ anew from the vocabulary"
 	@echo "make picture renew the README's picture from the demo"
 	@echo "make lock    renew the exact versions in .ci/"
@@ -42,6 +42,7 @@ bench: $(STAMP)
 	$(BIN)/python -m tests.bench.run
 	$(BIN)/python -m tests.bench.steady
 	$(BIN)/python -m tests.bench.faults
+	$(BIN)/python -m tests.bench.history
 
 schema: $(STAMP)
 	$(BIN)/python -m vesselspec.model.schema > schema/record.schema.json

@@ -52,7 +52,7 @@ def tell(review: dict[str, Any], out: Path, pages: Path) -> None:
         place = finding["place"]
         print(f"\n  {finding['signal_word']}  {finding['message']}")
         print(f"          {place['file']}:{place['line']}  {finding['rule']}")
-    print(f"\nThe next technician's page:  {pages / 'summary.md'}")
+    print(f"\nThe next technician's page:  {pages / 'summary.html'}")
     print(f"Pictures before and after:   {pages / 'before.svg'}, {pages / 'after.svg'}")
     print(f"For machines:                {pages / 'review.json'}")
     print(f"The repository itself:       {out} (branches main, {BRANCH} and two sound ones)")

@@ -46,3 +46,8 @@ def isolation_lines(isolation: Isolation) -> Iterator[str]:
             yield f"{part.title}: now also {', '.join(part.gained)}"
         if part.lost:
             yield f"{part.title}: no longer {', '.join(part.lost)}"
+
+
+def alarms(cell: str) -> bool:
+    """Whether a cell of a table says that something is too much or open, so that the eye must stop there."""
+    return cell.startswith("OVER ") or cell.endswith((": not protected", ": cannot judge"))
