@@ -9,7 +9,7 @@ from vesselspec.changes import Act, Review, acts
 from vesselspec.changes.effects import ProtectionEffect
 from vesselspec.changes.openings import Opening, openings
 from vesselspec.model.items import NO_LABEL
-from vesselspec.report import shock
+from vesselspec.report import shock_words
 from vesselspec.report.review import (
     PROTECTION_HEAD,
     SHOCK_TITLE,
@@ -154,7 +154,7 @@ def summarise(
         elsewhere=tuple(_elsewhere(found)),
         checks=checks_of(found, opened),
         pictures=tuple(pictures),
-        shocks=tuple(shock.in_short(each) for each in found.effects.shocks),
+        shocks=tuple(shock_words.in_short(each) for each in found.effects.shocks),
         tables=tuple(_tables(found)),
         findings=tuple(_findings(found, grave)),
     )
