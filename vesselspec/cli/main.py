@@ -24,7 +24,7 @@ COMMANDS = {
     "rename": "give an entry another id, everywhere at once",
     "move": "put an entry into another file, or a circuit on another way",
     "tidy": "put the files in order without changing what they say",
-    "logbook": "tell the history of an item, a panel or the boat, and since when findings are there",
+    "logbook": "tell the history of an item, a panel or the boat",
     "unknowns": "list what is not recorded, to be found out on board",
     "loads": "say what sources carry, what fits, and how long batteries last",
     "faults": "work out fault levels and what has to stop them",
