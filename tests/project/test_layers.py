@@ -26,12 +26,14 @@ LAYERS = (
     "changes",
     "draw",
     "report",
+    "book",
     "cli",
 )
 #: Imports that the order alone would allow and the architecture does not.
 FORBIDDEN = {
     "revisions": {"model", "record", "network", "physics", "rules", "isolation", "tracing"},
     "draw": {"rules", "isolation", "tracing", "changes", "revisions"},
+    "book": {"revisions"},
 }
 #: Packages inside a layer, lowest first.
 INNER = {"physics": ("conductors", "steady", "loads", "faults")}

@@ -33,6 +33,7 @@ COMMANDS = {
     "derive": "say how a printed number came about",
     "isolate": "work out how a place is made dead, and prove it",
     "trace": "say what feeds an item, what it feeds, and what goes dead with it open",
+    "handover": "write the hand-over book: the boat as pages to read without a network, and to print",
     "draw": "draw the sources and panels",
     "expand": "print an item terminal by terminal",
     "explain": "print what a rule says and why",

@@ -20,19 +20,32 @@ def text(said: str) -> str:
     return escape(one_line(said))
 
 
+_OURS = "vesselspec.report"
+
+
 def page(
-    template: str, *, title: str, policy: str = POLICY, cautions: tuple[str, ...] = CAUTIONS, **content: Any
+    template: str,
+    *,
+    title: str,
+    policy: str = POLICY,
+    cautions: tuple[str, ...] = CAUTIONS,
+    package: str = _OURS,
+    **content: Any,
 ) -> str:
-    """A template of `templates/` filled in. Every text is escaped and on one line; a name it lacks is an error."""
-    return _environment().get_template(template).render(title=title, policy=policy, cautions=cautions, **content)
+    """A template filled in. Every text is escaped and on one line; a name it lacks is an error.
+
+    It is looked for in the `templates/` of `package`, then in those beside this file.
+    """
+    made = _environment(package).get_template(template)
+    return made.render(title=title, policy=policy, cautions=cautions, **content)
 
 
 @cache
-def _environment() -> Environment:
-    from jinja2 import Environment, PackageLoader, StrictUndefined  # noqa: PLC0415 - slow, and only pages need it
+def _environment(package: str) -> Environment:
+    from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined  # noqa: PLC0415 - only pages need it
 
     return Environment(
-        loader=PackageLoader("vesselspec.report"),
+        loader=ChoiceLoader([PackageLoader(each) for each in dict.fromkeys((package, _OURS))]),
         autoescape=True,
         undefined=StrictUndefined,
         finalize=_shown,

@@ -16,6 +16,7 @@ from vesselspec.revisions.intake import (
     admit,
     belonging,
     files_of,
+    hidden,
     oversized,
     refusal,
     sort_out,
@@ -47,6 +48,26 @@ def read_entries(folder: Path, wanted: Callable[[Entry], bool], hash_name: str) 
         else:
             found[path] = (blob_id(content, hash_name), content)
     return snapshot_of(WORK_TREE, None, found, problems, files_of(held))
+
+
+def read_picture(folder: Path, path: str, most: int) -> bytes | None:
+    """A file beside the record, at most `most` bytes and one; None where it is none, or where a link is on the way."""
+    if hidden(path) or not _decodable(path):
+        return None
+    at = folder
+    for part in path.split("/")[:-1]:
+        at /= part
+        if at.is_symlink():
+            return None
+    try:
+        with os.fdopen(os.open(folder / path, _OPEN), "rb") as file:
+            return file.read(most + 1) if stat.S_ISREG(os.fstat(file.fileno()).st_mode) else None
+    except (OSError, ValueError):
+        return None
+
+
+def _decodable(path: str) -> bool:
+    return "\0" not in path and not any("\ud800" <= c <= "\udfff" for c in path)
 
 
 def blob_id(content: bytes, hash_name: str) -> str:

@@ -166,6 +166,16 @@ class Repository:
 
         return read_entries(folder, wanted, self.object_format)
 
+    def pictures(self, ref: str, paths: Iterable[str], most: int) -> dict[str, bytes]:
+        """Files beside the record at a revision, by path; what is none, or is larger than `most` bytes, is left out."""
+        wanted = set(paths)
+        listed = self.listing(self.resolve(ref).id, self.folder) if wanted else []
+        blobs = {e.path: e.blob for e in belonging(listed) if e.kind is Kind.FILE and e.path in wanted}
+        sizes = self._blobs.sizes(set(blobs.values()))
+        # One at a time: a hundred photographs need not be in memory at once.
+        small = {path: blob for path, blob in blobs.items() if sizes[blob] <= most}
+        return {path: self._blobs.contents({blob})[blob] for path, blob in small.items()}
+
     def merge_base(self, a: str, b: str) -> Commit:
         """The best common ancestor of two revisions."""
         one, other = self.resolve(a), self.resolve(b)

@@ -1,0 +1,76 @@
+"""What is live in each operating condition, by the record: for the tables, the diagrams and the switch between them."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from vesselspec.network.graph import LINES
+from vesselspec.network.state import OPEN
+from vesselspec.rules import Boat
+
+#: Poles at which somebody gets hurt. Neutrals and negatives are left out: they are no sign of what is switched on.
+HOT = frozenset((*LINES, "DC+"))
+
+
+@dataclass(frozen=True)
+class Live:
+    """One condition: the ids and addresses that a running source makes live, and those that stand open."""
+
+    condition: str
+    name: str
+    live: frozenset[str]
+    open: frozenset[str]
+    #: Positions that the condition does not give, so that more may be live; in words.
+    gaps: str
+
+    def word(self, item: str) -> str:
+        """How an item stands, in words."""
+        said = "LIVE" if item in self.live else "not live"
+        return f"{said}, stands open" if item in self.open else said
+
+
+def live_of(boat: Boat) -> tuple[Live, ...]:
+    """Every condition of the record."""
+    network, found = boat.network, []
+    for key, condition in boat.vessel.conditions.items():
+        state = boat.states[key]
+        hot = {at for at, emissions in state.live.items() if any(each.pole in HOT for each in emissions)}
+        live: set[str] = set()
+        for number, terminal in enumerate(network.terminals):
+            if state.component[number] in hot and not terminal.loose:
+                live |= {terminal.place, terminal.place.split("/", 1)[0]}
+        for run in network.cores:
+            if run.link >= 0:
+                link = network.links[run.link]
+                if state.component[link.a] in hot or state.component[link.b] in hot:
+                    live.add(run.cable.id)
+        opened = frozenset(place for place, position in condition.positions if position == OPEN)
+        gaps = "; ".join(f"{item}: {missing} is not recorded" for item, missing in state.gaps)
+        found.append(Live(key, condition.name or key, frozenset(live), opened, gaps))
+    return tuple(found)
+
+
+def in_words(lives: Sequence[Live], item: str) -> str:
+    """In which conditions an item is live, for readers without the switch."""
+    if not lives:
+        return "no operating condition recorded"
+    hot = [each.name for each in lives if item in each.live]
+    if len(hot) == len(lives):
+        return "LIVE in every condition"
+    return f"LIVE in: {'; '.join(hot)}" if hot else "not live in any recorded condition"
+
+
+def table_of(lives: Sequence[Live], items: Collection[str]) -> dict[str, Any]:
+    """The same of some items as plain data, for the page's script: condition → what is live, what stands open."""
+    wanted = frozenset(items)
+    return {
+        each.condition: {
+            "name": each.name,
+            "live": sorted(each.live & wanted),
+            "open": sorted(each.open & wanted),
+            "gaps": each.gaps,
+        }
+        for each in lives
+    }
