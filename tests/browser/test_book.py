@@ -1,0 +1,151 @@
+"""The hand-over book in a real browser, opened from its folder: what works, what is fetched, who can read it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.book.boats import hostile, picture
+from tests.book.html_pages import EXAMPLE
+from vesselspec.cli.main import run
+
+from . import browser
+
+#: One page of every kind.
+KINDS = (
+    "index", "sources", "panels", "panel/ac-main", "panel/dc-engine-room", "isolation/ac-main",
+    "isolation/dc-engine-room", "cables", "equipment", "conditions", "cards", "card/shore-1", "energy",
+    "deficiencies", "unknowns", "history", "glossary",
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The book of the example vessel."""
+    browser.require()
+    out = tmp_path_factory.mktemp("book") / "out"
+    assert run(["handover", str(EXAMPLE), "--out", str(out)]) == 0
+    return out
+
+
+@pytest.fixture(scope="module")
+def hostile_book(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The book of a boat whose words would like to be markup, with a photograph called so too."""
+    browser.require()
+    boat = hostile(tmp_path_factory.mktemp("hostile"))
+    (boat / "<script>alert(1)<script>.jpg").write_bytes(picture(told=True))
+    out = tmp_path_factory.mktemp("book") / "out"
+    assert run(["handover", str(boat), "--out", str(out)]) == 0
+    return out
+
+
+def opened(tmp_path: Path, book: Path, pages: tuple[str, ...], **more: Any) -> dict[str, dict[str, Any]]:
+    visits = [{"url": (book / f"{page}.html").as_uri(), **more} for page in pages]
+    return dict(zip(pages, browser.visit(tmp_path / "profile", visits), strict=True))
+
+
+def quiet(found: dict[str, dict[str, Any]], book: Path) -> None:
+    """Nothing complained, and nothing was asked for outside the book."""
+    for page, seen in found.items():
+        assert seen["errors"] == [], page
+        assert all(url.startswith(book.as_uri()) for url in seen["requests"]), page
+
+
+@pytest.mark.parametrize("look", ["light", "dark", "phone"])
+def test_everybody_can_read_every_kind_of_page(book: Path, tmp_path: Path, look: str) -> None:
+    """axe-core, all its rules: contrast, names, landmarks, order of headings, tables."""
+    found = opened(tmp_path, book, KINDS, check=True, dark=look == "dark", width=390 if look == "phone" else 1280)
+    quiet(found, book)
+    assert {page: seen["violations"] for page, seen in found.items() if seen["violations"]} == {}
+    assert {page: seen["wide"] for page, seen in found.items() if seen["wide"] > 0} == {}
+
+
+def test_no_name_of_the_record_runs_or_breaks_a_page(hostile_book: Path, tmp_path: Path) -> None:
+    pages = tuple(
+        path.relative_to(hostile_book).with_suffix("").as_posix() for path in sorted(hostile_book.rglob("*.html"))
+    )
+    steps = [["read", "document.title"], ["read", "getComputedStyle(document.body).display"]]
+    found = opened(tmp_path, hostile_book, pages, check=True, steps=steps, width=390)
+    quiet(found, hostile_book)
+    for page, seen in found.items():
+        assert seen["read"][0] != "owned", page
+        assert seen["read"][1] == "block", page
+        assert seen["violations"] == [], page
+        assert seen["wide"] <= 0, page
+
+
+def test_photographs_are_shown_from_the_folder(hostile_book: Path, tmp_path: Path) -> None:
+    loaded = "[...document.images].map((i) => { i.loading = 'eager'; return i.decode().then(() => i.naturalWidth); })"
+    steps = [["read", f"Promise.all({loaded})"]]
+    found = opened(tmp_path, hostile_book, ("equipment",), steps=steps)["equipment"]
+    assert found["read"] == [[30]]
+    assert found["errors"] == []
+
+
+_SHOWN = (
+    "[...document.querySelectorAll('tbody tr')].filter((r) => r.offsetHeight).map((r) => r.cells[0].textContent.trim())"
+)
+
+
+def test_search(book: Path, tmp_path: Path) -> None:
+    box = "[data-tool=filter] input"
+    steps = [["type", box, "Water  HEATER"], ["read", _SHOWN], ["read", "document.querySelector('.said').textContent"]]
+    steps += [["type", box, " nothing like it"], ["read", _SHOWN]]
+    found = opened(tmp_path, book, ("cables",), steps=steps)["cables"]
+    assert found["read"][0] == ["C204"]
+    assert found["read"][2] == []
+    assert found["errors"] == []
+
+
+def test_condition_switch(book: Path, tmp_path: Path) -> None:
+    def live(way: str) -> list[str]:
+        return ["read", f"document.querySelector('[data-item=\"{way}\"] .live').textContent"]
+
+    shore, inverter = "ac-main/shore-and-generator/4", "ac-main/inverter/3"
+    box = "[data-tool=condition] select"
+    steps = [["select", box, "under-way"], live(shore), live(inverter)]
+    steps += [["read", f"getComputedStyle(document.querySelector('[data-item=\"{shore}\"] > :last-child')).borderLeft"]]
+    steps += [["select", box, "alongside-winter"], live(shore), ["select", box, ""], live(shore)]
+    found = opened(tmp_path, book, ("panel/ac-main",), steps=steps)["panel/ac-main"]
+    dead, hot, border, winter, words = found["read"]
+    assert (dead, hot, winter) == ("not live by the record", "LIVE", "LIVE")
+    assert "double" in border  # a pattern, not only a colour
+    assert words.startswith("LIVE in: ")
+    drawn = (
+        "document.querySelectorAll('svg .is-live').length > 2 && document.querySelectorAll('svg .is-out').length > 2"
+    )
+    steps = [["select", box, "at-anchor"], ["read", drawn]]
+    assert opened(tmp_path, book, ("sources",), steps=steps)["sources"]["read"] == [True]
+
+
+def test_dark_switch_holds_from_page_to_page(book: Path, tmp_path: Path) -> None:
+    ground = ["read", "getComputedStyle(document.body).backgroundColor"]
+    box = "[data-tool=theme] select"
+    first = {"url": (book / "index.html").as_uri(), "steps": [["select", box, "dark"], ground]}
+    second = {"url": (book / "panel/ac-main.html").as_uri(), "steps": [ground], "check": True}
+    third = {"url": (book / "index.html").as_uri(), "dark": True, "steps": [["select", box, "light"], ground]}
+    seen = browser.visit(tmp_path / "profile", [first, second, third])
+    assert [each["read"][0] for each in seen] == ["rgb(17, 17, 17)", "rgb(17, 17, 17)", "rgb(255, 255, 255)"]
+    assert seen[1]["violations"] == []
+
+
+def test_without_script_everything_is_there(book: Path, tmp_path: Path) -> None:
+    hidden = ["read", "[...document.querySelectorAll('main *')].filter((e) => e.hidden && !e.closest('.tools')).length"]
+    tools = ["read", "[...document.querySelectorAll('.tools')].filter((e) => e.offsetHeight).length"]
+    found = opened(tmp_path, book, ("panel/ac-main", "cables", "index"), script=False, steps=[hidden, tools])
+    assert [each["read"] for each in found.values()] == [[0, 0]] * 3
+
+
+def test_keyboard(book: Path, tmp_path: Path) -> None:
+    steps: list[list[str]] = [["press", "Tab"], ["read", "document.activeElement.className"], ["press", "Enter"]]
+    steps += [["read", "document.activeElement.id"]]
+    assert opened(tmp_path, book, ("index",), steps=steps)["index"]["read"] == ["skip", "main"]
+
+
+def test_on_paper_tables_stay_tables(book: Path, tmp_path: Path) -> None:
+    steps = [["read", "getComputedStyle(document.querySelector('.stack tr')).display"]]
+    steps += [["read", "getComputedStyle(document.querySelector('nav.pages')).display"]]
+    found = opened(tmp_path, book, ("panel/ac-main",), print=True, width=700, dark=True, steps=steps)
+    assert found["panel/ac-main"]["read"] == ["table-row", "none"]
