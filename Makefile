@@ -12,7 +12,7 @@ DEMO := build/demo
 help:
 	@echo "make demo    set up, build the example vessel's repository, review its dangerous branch"
 	@echo "make test    set up, run every check and test"
-	@echo "make bench   time start-up, survey, solving, fault levels and a long history against others"
+	@echo "make bench   time start-up, survey, solving, faults, a long history and books, beside others"
 	@echo "make schema  write schema/ anew from the vocabulary"
 	@echo "make picture renew the README's picture from the demo"
 	@echo "make lock    renew the exact versions in .ci/"
@@ -43,6 +43,7 @@ bench: $(STAMP)
 	$(BIN)/python -m tests.bench.steady
 	$(BIN)/python -m tests.bench.faults
 	$(BIN)/python -m tests.bench.history
+	$(BIN)/python -m tests.bench.book
 
 schema: $(STAMP)
 	$(BIN)/python -m vesselspec.model.schema > schema/record.schema.json

@@ -109,10 +109,13 @@ class Book:
         """What belongs to each panel."""
         return {key: belonging(self.vessel, {("panels", key)}) for key in self.vessel.panels}
 
-    def findings_of(self, panel: str) -> tuple[Finding, ...]:
-        """The findings on a panel and what belongs to it."""
-        keys = self.entries_of[panel]
-        return tuple(each for each in self.survey.findings if about(each.items, keys))
+    @cached_property
+    def findings_of(self) -> Mapping[str, tuple[Finding, ...]]:
+        """The findings on each panel and what belongs to it."""
+        return {
+            key: tuple(each for each in self.survey.findings if about(each.items, entries))
+            for key, entries in self.entries_of.items()
+        }
 
     def mark(self, collection: str, path: str) -> str:
         """NEW or CHANGED since the crew's copy; empty for what is as it was, and without such a copy."""

@@ -230,7 +230,7 @@ class _Maker:
             else "This panel cannot be declared dead by the record: why, and what to check",
             facts=[*facts, ("Known", known(panel.evidence))],
             note=panel.note or "",
-            findings=[each for each in book.findings_of(key) if not each.accepted],
+            findings=[each for each in book.findings_of[key] if not each.accepted],
             sections=sections,
             drawings=book.panels.get(key, ()),
             figure=self._figure(f"panel-{safe(key)}"),
@@ -340,7 +340,7 @@ def _space(book: Book, key: str | None) -> str:
 
 
 def _counted(book: Book, panel: str) -> str:
-    words = [each.signal_word for each in book.findings_of(panel) if not each.accepted]
+    words = [each.signal_word for each in book.findings_of[panel] if not each.accepted]
     return ", ".join(f"{words.count(word)} {word}" for word in SIGNAL_WORDS if word in words) or "none"
 
 

@@ -48,7 +48,15 @@ class Wire:
 
 
 def wires(vessel: Vessel, network: Network) -> dict[str, tuple[Wire, ...]]:
-    """The cores of every cable with their ends."""
+    """The cores of every cable with their ends, worked out once for a network: every panel's sheet asks for them."""
+    store = network.__dict__
+    if "drawn_wires" not in store:
+        store["drawn_wires"] = _wires(vessel, network)
+    found: dict[str, tuple[Wire, ...]] = store["drawn_wires"]
+    return found
+
+
+def _wires(vessel: Vessel, network: Network) -> dict[str, tuple[Wire, ...]]:
     return {
         key: tuple(
             Wire(

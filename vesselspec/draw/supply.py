@@ -76,7 +76,15 @@ def feeders(vessel: Vessel, network: Network) -> tuple[Feeder, ...]:
 
 
 def points_drawn(vessel: Vessel, network: Network) -> frozenset[str]:
-    """The devices, loads and sections that the overview shows."""
+    """The devices, loads and sections that the overview shows, worked out once for a network."""
+    store = network.__dict__
+    if "points_drawn" not in store:
+        store["points_drawn"] = _points_drawn(vessel, network)
+    found: frozenset[str] = store["points_drawn"]
+    return found
+
+
+def _points_drawn(vessel: Vessel, network: Network) -> frozenset[str]:
     points = {point for feeder in feeders(vessel, network) for point in (feeder.start, feeder.end)}
     return frozenset((*points, *(device.id for device in vessel.devices.values() if is_source(device))))
 

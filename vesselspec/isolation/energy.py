@@ -115,6 +115,16 @@ class Supplies:
         return _zones(self.network)
 
     @cached_property
+    def whole(self) -> Energy:
+        """What all of them can make live, worked out once for the sheets of a boat."""
+        return self.energy(self.primary)
+
+    @cached_property
+    def alone(self) -> Mapping[str, Energy]:
+        """What each primary source can make live by itself."""
+        return {key: self.energy([key]) for key in self.primary}
+
+    @cached_property
     def windings(self) -> tuple[tuple[str, tuple[int, ...]], ...]:
         """What conducts between its own poles without being a conductor: loads, and each side of a transformer."""
         network = self.network

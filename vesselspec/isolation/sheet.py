@@ -30,6 +30,7 @@ from vesselspec.isolation.unsure import (
 from vesselspec.model.devices import BatteryBank
 from vesselspec.network.graph import LINES
 from vesselspec.rules import Boat
+from vesselspec.rules.boat import kept as once
 
 #: The least points without those out of reach; None where there are none.
 _Cut = Callable[[frozenset[str]], tuple[Point, ...] | None]
@@ -103,9 +104,8 @@ def sheet_of(
     Raises UnknownPointError for a point out of reach that there is not.
     """
     vessel, network = boat.vessel, boat.network
-    supplies = Supplies(vessel, network)
-    whole = supplies.energy(supplies.primary)
-    alone = {key: supplies.energy([key]) for key in supplies.primary}
+    supplies = once(boat, "isolation_supplies", lambda boat: Supplies(boat.vessel, boat.network))
+    whole, alone = supplies.whole, supplies.alone
     sources = {key: point for key, point in source_points(supplies).items() if alone[key].live(target.terminals)}
     contacts = contact_points(vessel, network)
     forbidden = frozenset(out_of_reach)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from vesselspec.isolation.energy import Energy, Supplies
@@ -32,7 +33,7 @@ class Supply:
 
 
 def listed_for(
-    boat: Boat, supplies: Supplies, target: Target, whole: Energy, alone: dict[str, Energy]
+    boat: Boat, supplies: Supplies, target: Target, whole: Energy, alone: Mapping[str, Energy]
 ) -> tuple[Supply, ...]:
     """Every source and converter on board, those that can reach the place first."""
     first: dict[str, tuple[int, Arrival]] = {}
@@ -57,7 +58,7 @@ def _supply(
     key: str,
     poles: tuple[str, ...],
     first: tuple[int, Arrival] | None,
-    alone: dict[str, Energy],
+    alone: Mapping[str, Energy],
     whole: Energy,
 ) -> Supply:
     device = boat.vessel.devices[key]
