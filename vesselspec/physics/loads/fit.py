@@ -115,36 +115,42 @@ class Limits:
         self.turns = tuple(_turns(self.candidates))
         self._in_turn = {load for group in self.turns for load in group[0]}
 
-    def carried(self, loads: Iterable[str], element: Element) -> int:
-        """What an element has to carry when these loads run, in hundredths of an ampere."""
+    def carried(self, loads: Iterable[str]) -> dict[Element, int]:
+        """What each element has to carry when these loads run, in hundredths of an ampere; nothing where it is none."""
         running = set(loads)
-        total = sum(self.units[load].get(element, 0) for load in running - self._in_turn)
+        total = self._sums(running - self._in_turn)
         for _, at_once in self.turns:
-            total += max(sum(self.units[load].get(element, 0) for load in each & running) for each in at_once)
+            turns = [self._sums(each & running) for each in at_once]
+            for element in {element for sums in turns for element in sums}:
+                total[element] = total.get(element, 0) + max(sums.get(element, 0) for sums in turns)
+        return total
+
+    def _sums(self, loads: Iterable[str]) -> dict[Element, int]:
+        total: dict[Element, int] = {}
+        for load in loads:
+            for element, units in self.units[load].items():
+                total[element] = total.get(element, 0) + units
         return total
 
     def excess(self, loads: Iterable[str]) -> tuple[Excess, ...]:
         """The limits that these loads exceed together; worst first."""
-        running = tuple(loads)
+        carried = self.carried(loads)
         found = []
         for element, limit in self.limits.items():
-            units = self.carried(running, element)
+            units = carried.get(element, 0)
             if units > limit:
                 found.append(Excess(element, self.limits_a[element], units * UNIT_A))
         return tuple(sorted(found, key=_worst))
 
     def fits(self, loads: Iterable[str]) -> bool:
         """Whether these loads can run together."""
-        running = tuple(loads)
-        return all(self.carried(running, element) <= limit for element, limit in self.limits.items())
+        return all(units <= self.limits[element] for element, units in self.carried(loads).items())
 
     def margins(self, loads: Iterable[str]) -> tuple[Margin, ...]:
         """What is left on every element that any candidate uses; least first."""
-        running = tuple(loads)
+        carried = self.carried(loads)
         used = {element for units in self.units.values() for element in units}
-        found = [
-            Margin(element, self.limits_a[element], self.carried(running, element) * UNIT_A) for element in sorted(used)
-        ]
+        found = [Margin(element, self.limits_a[element], carried.get(element, 0) * UNIT_A) for element in sorted(used)]
         return tuple(sorted(found, key=lambda each: (each.left_a, each.element)))
 
 
@@ -335,10 +341,8 @@ def together(work: Limits, loads: Iterable[str], always: Iterable[str] = ()) -> 
     """
     chosen = tuple(sorted(loads))
     running = (*always, *chosen)
-    used = {element for load in running for element in work.units[load]}
-    margins = [
-        Margin(element, work.limits_a[element], work.carried(running, element) * UNIT_A) for element in sorted(used)
-    ]
+    carried = work.carried(running)
+    margins = [Margin(element, work.limits_a[element], units * UNIT_A) for element, units in sorted(carried.items())]
     fits = work.fits(running)
     if fits:
         margins = [each for each in margins if each.element.kind == "source" and not each.element.continuous] or margins
