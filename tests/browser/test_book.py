@@ -112,7 +112,7 @@ def test_condition_switch(book: Path, tmp_path: Path) -> None:
     dead, hot, border, winter, words = found["read"]
     assert (dead, hot, winter) == ("not live by the record", "LIVE", "LIVE")
     assert "double" in border  # a pattern, not only a colour
-    assert words.startswith("LIVE in: ")
+    assert words == "LIVE in 1, 2, 3"
     drawn = (
         "document.querySelectorAll('svg .is-live').length > 2 && document.querySelectorAll('svg .is-out').length > 2"
     )

@@ -19,7 +19,7 @@ from vesselspec.rules.unknowns import Unknown, unknowns_of
 
 @dataclass(frozen=True)
 class Drawing:
-    """One sheet of a diagram, as SVG; empty where no layout engine could draw it."""
+    """One sheet of a diagram, as SVG."""
 
     title: str
     svg: str
@@ -84,8 +84,8 @@ class Book:
     visits: tuple[Visit, ...] = ()
     #: Why the history is not whole, in words.
     history_note: str = ""
+    #: What feeds what; empty where no layout engine could draw it.
     overview: tuple[Drawing, ...] = ()
-    panels: Mapping[str, tuple[Drawing, ...]] = field(default_factory=dict)
     photos: Mapping[str, Photo] = field(default_factory=dict)
     since: Since | None = None
 

@@ -8,16 +8,21 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
 from vesselspec.draw.text import name_of
 from vesselspec.model.vessel import Vessel
 
+if TYPE_CHECKING:
+    from xml.etree.ElementTree import Element
+
 _SVG = "http://www.w3.org/2000/svg"
 #: Pixels of a screen for a point of a drawing: its letters of 10 points are then as large as the text beside it.
 _PIXELS = 1.4
-_LINK = "{http://www.w3.org/1999/xlink}href"
+#: What the layout engine draws; the titles that it gives these are names for machines.
+_LAID_OUT = ("graph", "cluster", "node", "edge")
 _REFERENCE = re.compile(r"url\(#([^)]*)\)")
 #: What a picture in the book may hold: shapes and text, nothing that runs or fetches.
 _SHAPES = frozenset(
@@ -28,6 +33,19 @@ _SHAPES = frozenset(
 def names_of_nodes(vessel: Vessel) -> dict[str, str]:
     """The name of a node in a drawing → the item that it stands for."""
     return {name_of(path): path for collection, path, _ in vessel.items() if collection not in ("spaces", "systems")}
+
+
+def _attributes(of: Element, prefix: str) -> None:
+    """Leave nothing that runs, fetches, or meets a name of another picture."""
+    for name, value in list(of.attrib.items()):
+        if name == "id":
+            of.set(name, f"{prefix}-{value}")
+        elif name.startswith("on") or name == "style" or "}" in name or (name == "href" and ":" in value):
+            del of.attrib[name]
+        elif name == "href" and value.startswith("#"):
+            of.set(name, f"#{prefix}-{value[1:]}")
+        elif "url(" in value:
+            of.set(name, _REFERENCE.sub(rf"url(#{prefix}-\1)", value))
 
 
 def inline(svg: str, prefix: str, title: str, nodes: Mapping[str, str]) -> Markup:
@@ -47,29 +65,24 @@ def inline(svg: str, prefix: str, title: str, nodes: Mapping[str, str]) -> Marku
                 parent.remove(child)
     for each in top.iter():
         own = each.find(f"{{{_SVG}}}title")
-        if own is not None:
-            if each.get("data-item") is None and (own.text or "") in nodes and each.get("class") == "node":
+        if own is not None and (each is top or each.get("class") in _LAID_OUT):
+            if each.get("class") == "node" and (own.text or "") in nodes:
                 each.set("data-item", nodes[own.text or ""])
             each.remove(own)
-        for name, value in list(each.attrib.items()):
-            if name == "id":
-                each.set(name, f"{prefix}-{value}")
-            elif name.startswith("on") or name == "style" or "}" in name:
-                del each.attrib[name]
-                if name == _LINK and value.startswith("#"):
-                    each.set("href", f"#{prefix}-{value[1:]}")
-            elif name == "href" and value.startswith("#"):
-                each.set(name, f"#{prefix}-{value[1:]}")
-            elif name == "href" and ":" in value:
-                del each.attrib[name]
-            elif "url(" in value:
-                each.set(name, _REFERENCE.sub(rf"url(#{prefix}-\1)", value))
+        _attributes(each, prefix)
     box = top.get("viewBox", "").split()
     if len(box) == 4:
         # As large as its letters need on a screen; the page makes it smaller on paper.
         top.set("width", f"{float(box[2]) * _PIXELS:.0f}")
         top.attrib.pop("height", None)
-    for name, value in (("class", "diagram"), ("role", "img"), ("aria-label", title)):
+    linked = any(each.get("href") for each in top.iter())
+    # Where conductors are drawn in the colours of their insulation, a dark screen must not turn them into others.
+    true = any(each.get("data-kind") == "cable" for each in top.iter())
+    for name, value in (
+        ("class", "diagram true" if true else "diagram"),
+        ("role", "group" if linked else "img"),
+        ("aria-label", title),
+    ):
         top.set(name, value)
     # The parser has read it and the writer has escaped it: nothing in it is markup but the shapes above.
     return Markup(tostring(top, encoding="unicode"))  # noqa: S704

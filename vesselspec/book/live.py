@@ -53,13 +53,13 @@ def live_of(boat: Boat) -> tuple[Live, ...]:
 
 
 def in_words(lives: Sequence[Live], item: str) -> str:
-    """In which conditions an item is live, for readers without the switch."""
+    """In which conditions an item is live, by their numbers, for readers without the switch."""
     if not lives:
         return "no operating condition recorded"
-    hot = [each.name for each in lives if item in each.live]
+    hot = [str(number) for number, each in enumerate(lives, start=1) if item in each.live]
     if len(hot) == len(lives):
-        return "LIVE in every condition"
-    return f"LIVE in: {'; '.join(hot)}" if hot else "not live in any recorded condition"
+        return "LIVE in all"
+    return f"LIVE in {', '.join(hot)}" if hot else "not live in any"
 
 
 def table_of(lives: Sequence[Live], items: Collection[str]) -> dict[str, Any]:

@@ -8,19 +8,20 @@ from typing import Any
 from markupsafe import Markup
 
 from vesselspec.book import glossary
-from vesselspec.book.contents import Book, Drawing, Visit
+from vesselspec.book.contents import Book, Drawing
 from vesselspec.book.diagram import inline, names_of_nodes
+from vesselspec.book.facts import facts_of, known, said_by, space_name, system_words
 from vesselspec.book.live import table_of
-from vesselspec.book.loading import Bar, card_pages, condition_pages, energy_page
+from vesselspec.book.loading import card_pages, condition_pages, energy_page
 from vesselspec.book.look import CONTENTS, NAMES, Look
-from vesselspec.book.names import PHOTOS, safe
-from vesselspec.book.photos import Photo
-from vesselspec.book.schedules import cable_rows, facts_of, item_rows, known, sections_of, system_words
+from vesselspec.book.names import address_of, safe
+from vesselspec.book.parts import bar_svg, findings_counted, photo_file, photos_of, rating_of, visits_at
+from vesselspec.book.schedules import cable_rows, item_rows, sections_of
 from vesselspec.changes.words import tell
+from vesselspec.draw.schematic import Schematic, panel_schematics
 from vesselspec.draw.supply import is_converter, is_source
 from vesselspec.isolation import Target, find_target, sheet_of
 from vesselspec.model.devices import Device
-from vesselspec.model.items import Item
 from vesselspec.report.isolation import CAUTIONS as ISOLATION_CAUTIONS
 from vesselspec.report.isolation import Heading
 from vesselspec.report.isolation_page import sheet_content
@@ -58,7 +59,7 @@ class _Maker:
         yield self._cables()
         yield self._equipment()
         pages = condition_pages(book)
-        yield look.page("conditions.html", "conditions", NAMES["conditions"], pages=pages, bar_svg=_bar_svg)
+        yield look.page("conditions.html", "conditions", NAMES["conditions"], pages=pages, bar_svg=bar_svg)
         yield from self._cards()
         energy = energy_page(book)
         plots = [Drawing(title, svg) for title, svg in energy.plots]
@@ -88,14 +89,14 @@ class _Maker:
         )
         for photo in book.photos.values():
             if not photo.problem:
-                yield _photo_file(photo), photo.content
+                yield photo_file(photo), photo.content
 
     # --- one method a page ----------------------------------------------------------------------------
 
     def _glance(self) -> tuple[str, bytes]:
         book, vessel = self.book, self.book.vessel
         counting = book.survey.counting
-        facts = [(title, value) for title, value in _about(vessel.about) if title != "Note"]
+        facts = list(said_by(vessel.about))
         life = sum(each.guards_life for each in book.unknowns)
         since = ""
         if book.since is not None:
@@ -116,13 +117,13 @@ class _Maker:
             "life.",
             since=since,
             sources=[
-                (key, device.title, _rating(device), _space(book, device.space))
+                (key, device.title, rating_of(device), space_name(vessel, device.space))
                 for key, device in vessel.devices.items()
                 if is_source(device) or is_converter(device)
             ],
             systems=[self._system_words(key) for key in vessel.systems],
             described=[each for each in CONTENTS if each[0] in self.look.kinds and each[0] != "glance"],
-            panels=[(key, panel.name or key, _space(book, panel.space)) for key, panel in vessel.panels.items()],
+            panels=[(key, panel.name or key, space_name(vessel, panel.space)) for key, panel in vessel.panels.items()],
         )
 
     def _system_words(self, key: str) -> str:
@@ -134,7 +135,7 @@ class _Maker:
         since = self.book.since
         assert since is not None  # noqa: S101
         told = [(tell(each, since.before, self.book.vessel), each.id) for each in since.changes]
-        return self.look.page("new.html", "new", NAMES["new"], since=since, told=told)
+        return self.look.page("new.html", "new", NAMES["new"], since=since, state=self.book.state, told=told)
 
     def _sources(self) -> tuple[str, bytes]:
         book, vessel = self.book, self.book.vessel
@@ -159,25 +160,25 @@ class _Maker:
         )
 
     def _entry(self, collection: str, item: Device) -> dict[str, Any]:
-        where = _space(self.book, item.space) or "not recorded"
+        where = space_name(self.book.vessel, item.space) or "not recorded"
         facts = (("Kind", item.title), ("Where", where), *facts_of(self.book.vessel, item))
         return {
             "id": item.id,
             "facts": (*facts, ("Known", known(item.evidence))),
             "note": item.note or "",
-            "photos": self._photos(item, self.book.vessel.name_of(item.id)),
+            "photos": photos_of(self.book, item, self.book.vessel.name_of(item.id)),
             "mark": self.book.mark(collection, item.id),
         }
 
     def _panels(self, declared: Mapping[str, bool]) -> tuple[str, bytes]:
-        book = self.book
+        book, vessel = self.book, self.book.vessel
         panels = [
             {
                 "id": key,
-                "space": _space(book, panel.space),
+                "space": space_name(vessel, panel.space),
                 "sections": len(panel.sections),
                 "ways": sum(len(section.ways) for section in panel.sections),
-                "findings": _counted(book, key),
+                "findings": findings_counted(book, key),
                 "isolation": "isolation sheet" if declared[key] else "cannot be declared dead: why",
                 "mark": book.mark("panels", key),
             }
@@ -208,16 +209,18 @@ class _Maker:
         book, vessel = self.book, self.book.vessel
         panel = vessel.panels[key]
         sections = sections_of(book, key)
-        items = [*(row.place for each in sections for row in each.rows), *(each.place for each in sections)]
-        visits = _visits(book, key)
+        rows = [row for each in sections for row in each.rows]
+        items = {each.place for each in sections} | {row.place for row in rows} | {row.cable for row in rows}
+        items |= {row.far_place for row in rows} | {row.far_place.split("/", 1)[0] for row in rows}
+        visits = visits_at(book, key)
         where = where_of(vessel, key)
         own = {path for _, path in book.entries_of[key]}
-        photos = self._photos(panel, vessel.name_of(key))
+        photos = photos_of(book, panel, vessel.name_of(key))
         for section in panel.sections:
-            photos += self._photos(section, f"{key}/{section.id}")
+            photos += photos_of(book, section, f"{key}/{section.id}")
             for way in section.ways:
-                photos += self._photos(way, vessel.name_of(f"{key}/{section.id}/{way.id}"))
-        facts = [("Where", _space(book, panel.space) or "not recorded"), *facts_of(vessel, panel)]
+                photos += photos_of(book, way, vessel.name_of(f"{key}/{section.id}/{way.id}"))
+        facts = [("Where", space_name(vessel, panel.space) or "not recorded"), *facts_of(vessel, panel)]
         return self.look.page(
             "panel.html",
             "panel",
@@ -232,7 +235,7 @@ class _Maker:
             note=panel.note or "",
             findings=[each for each in book.findings_of[key] if not each.accepted],
             sections=sections,
-            drawings=book.panels.get(key, ()),
+            drawings=[Drawing(each.title, each.svg) for each in self._schematics(key)],
             figure=self._figure(f"panel-{safe(key)}"),
             photos=photos,
             unknowns=[each for each in book.unknowns if each.where == where or each.item in own],
@@ -243,9 +246,19 @@ class _Maker:
             history_note=book.history_note,
         )
 
+    def _schematics(self, key: str) -> tuple[Schematic, ...]:
+        """A panel conductor by conductor; what is drawn leads to its entry in the book."""
+        vessel, root = self.book.vessel, "../"
+
+        def leads(place: str) -> str:
+            address = address_of(vessel, place)
+            return f"{root}{address}" if address else ""
+
+        return panel_schematics(vessel, self.book.boat.network, key, footer=self.book.state, leads=leads)
+
     def _cables(self) -> tuple[str, bytes]:
         book = self.book
-        photos = [each for cable in book.vessel.cables.values() for each in self._photos(cable, cable.id)]
+        photos = [each for cable in book.vessel.cables.values() for each in photos_of(book, cable, cable.id)]
         return self.look.page(
             "cables.html",
             "cables",
@@ -258,7 +271,7 @@ class _Maker:
     def _equipment(self) -> tuple[str, bytes]:
         book, vessel = self.book, self.book.vessel
         held = [*vessel.devices.values(), *vessel.loads.values()]
-        photos = [each for item in held for each in self._photos(item, vessel.name_of(item.id))]
+        photos = [each for item in held for each in photos_of(book, item, vessel.name_of(item.id))]
         return self.look.page(
             "equipment.html",
             "equipment",
@@ -297,66 +310,3 @@ class _Maker:
             return inline(drawing.svg, f"{prefix}-{number}", drawing.title, self.nodes)
 
         return figure
-
-    def _photos(self, item: Item, caption: str) -> list[tuple[Photo, str, str]]:
-        found = []
-        for path in item.photos:
-            photo = self.book.photos.get(path) or Photo(path, problem="it was not found")
-            found.append((photo, caption, "" if photo.problem else _photo_file(photo)))
-        return found
-
-
-def _photo_file(photo: Photo) -> str:
-    return f"{PHOTOS}/{safe(photo.path)}.jpg"
-
-
-def _about(about: Any) -> Iterator[tuple[str, str]]:
-    from vesselspec.model.forms import specs  # noqa: PLC0415
-
-    for name, spec in specs(type(about)):
-        value = getattr(about, name)
-        if value is not None and spec.key not in ("record", "name"):
-            yield spec.title, spec.form.show(value)
-
-
-def _rating(device: Device) -> str:
-    facts = dict(facts_of_device(device))
-    return ", ".join(facts[title] for title in ("Rating", "Apparent power", "Capacity") if title in facts)
-
-
-def facts_of_device(device: Device) -> Iterator[tuple[str, str]]:
-    """The ratings that a device gives."""
-    from vesselspec.model.forms import specs  # noqa: PLC0415
-
-    for name, spec in specs(type(device)):
-        value = getattr(device, name)
-        if spec.title in ("Rating", "Apparent power", "Capacity") and value is not None:
-            yield spec.title, spec.form.show(value)
-
-
-def _space(book: Book, key: str | None) -> str:
-    space = book.vessel.spaces.get(key or "")
-    return (space.name or space.id) if space is not None else ""
-
-
-def _counted(book: Book, panel: str) -> str:
-    words = [each.signal_word for each in book.findings_of[panel] if not each.accepted]
-    return ", ".join(f"{words.count(word)} {word}" for word in SIGNAL_WORDS if word in words) or "none"
-
-
-def _visits(book: Book, panel: str) -> list[tuple[Visit, list[Any]]]:
-    found = [(visit, [each for each in visit.told if panel in each.panels]) for visit in book.visits]
-    return [each for each in found if each[1]]
-
-
-def _bar_svg(bar: Bar) -> Markup:
-    """A bar as long as the share of its rating; the rating is the line at five sixths, so that an excess shows."""
-    share = min(bar.share or 0.0, 1.2)
-    inside, beyond = min(share, 1.0) * 100, max(share - 1.0, 0.0) * 100
-    more = f'<rect class="beyond" x="100" y="1" width="{beyond:.1f}" height="8"/>' if beyond else ""
-    # Figures alone.
-    return Markup(  # noqa: S704
-        '<svg class="bar" viewBox="0 0 122 10" aria-hidden="true" focusable="false">'
-        f'<rect class="room" x="0" y="1" width="100" height="8"/><rect class="used" x="0" y="1" width="{inside:.1f}" '
-        f'height="8"/>{more}<line class="limit" x1="100" y1="0" x2="100" y2="10"/></svg>'
-    )

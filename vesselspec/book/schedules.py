@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
 from vesselspec.book.contents import Book
+from vesselspec.book.facts import NOT_RECORDED, amps_words, facts_of, known, said_by, space_name, system_words
 from vesselspec.book.live import in_words
 from vesselspec.draw.rows import Line, Part, Run, parts_of
 from vesselspec.draw.words import inside, label_of, size_of
 from vesselspec.model.devices import Device, Load
-from vesselspec.model.forms import specs
-from vesselspec.model.items import NO_LABEL, UNTRACED, Cable, Evidence, Item, Section, Way
+from vesselspec.model.items import NO_LABEL, UNTRACED, Cable, Way
 from vesselspec.model.vessel import Vessel
 from vesselspec.units import show
-
-NOT_RECORDED = "not recorded"
-#: Fields that have a place of their own in the book, or none.
-_APART = frozenset(("name", "note", "photos", "evidence", "formerly", "space", "system", "sections", "ways", "between"))
 
 
 @dataclass(frozen=True)
@@ -84,7 +79,7 @@ def _section_facts(vessel: Vessel, part: Part) -> Iterator[tuple[str, str]]:
     yield "Rating of the bars", amps_words(section.rating_a)
     if section.neutral_bar is not None:
         yield "Neutral bar", f"shared with section {section.neutral_bar}"
-    yield from _said(section)
+    yield from said_by(section)
 
 
 def _rows(book: Book, line: Line) -> Iterator[Row]:
@@ -192,7 +187,7 @@ def cable_rows(book: Book) -> tuple[CableRow, ...]:
     found = []
     for key, cable in vessel.cables.items():
         one, other = _marked(cable, "from"), _marked(cable, "to")
-        route = ", ".join(_space(vessel, space) for space in cable.route)
+        route = ", ".join(space_name(vessel, space) for space in cable.route)
         if cable.bundle is not None:
             bundle = vessel.bundles.get(cable.bundle)
             route += f"{'; ' if route else ''}with others in {(bundle.name if bundle else None) or cable.bundle}"
@@ -254,7 +249,7 @@ def item_rows(book: Book) -> tuple[ItemRow, ...]:
             collection,
             item.name or "",
             _kind(item),
-            _space(vessel, item.space) if item.space is not None else NOT_RECORDED,
+            space_name(vessel, item.space) if item.space is not None else NOT_RECORDED,
             "; ".join(f"{title.lower()} {value}" for title, value in facts_of(vessel, item)) or NOT_RECORDED,
             tuple(cables.get(key, ())),
             known(item.evidence),
@@ -270,57 +265,3 @@ def item_rows(book: Book) -> tuple[ItemRow, ...]:
 def _kind(item: Device) -> str:
     use = item.use if isinstance(item, Load) else None
     return f"{item.title.lower()}, {use.replace('-', ' ')}" if use and use != "other" else item.title.lower()
-
-
-def facts_of(vessel: Vessel, item: Item) -> tuple[tuple[str, str], ...]:
-    """What an entry says of itself, by the titles of the vocabulary; what has its own place in the book left out."""
-    found = []
-    system = vessel.systems.get(getattr(item, "system", None) or "")
-    if system is not None:
-        found.append(("System", system.name or system.id))
-    return (*found, *_said(item))
-
-
-def _said(item: Item) -> Iterator[tuple[str, str]]:
-    for name, spec in specs(type(item)):
-        value: Any = getattr(item, name)
-        if spec.key in _APART or (isinstance(item, Section) and spec.key in ("rating", "neutral_bar")):
-            continue
-        if value is None or value is False or value == () or (isinstance(value, Mapping) and not value):
-            continue
-        if value is True:
-            yield spec.title, "yes"
-        elif said := spec.form.show(value):
-            yield spec.title, said
-
-
-def known(evidence: Evidence | None) -> str:
-    """How an entry is known, by whom and since when."""
-    if evidence is None:
-        return "not said"
-    words = [
-        evidence.how,
-        f"by {evidence.by}" if evidence.by else "",
-        evidence.when.isoformat() if evidence.when else "",
-    ]
-    return " ".join(word for word in words if word)
-
-
-def _space(vessel: Vessel, key: str) -> str:
-    space = vessel.spaces.get(key)
-    return (space.name or key) if space is not None else key
-
-
-def amps_words(value: float | None) -> str:
-    """A rating, or that there is none in the record."""
-    return show("current", value) if value is not None else NOT_RECORDED
-
-
-def system_words(kind: str) -> str:
-    """A kind of system in words."""
-    return {
-        "dc": "DC",
-        "ac-single-phase": "AC, single-phase",
-        "ac-split-phase": "AC, split-phase",
-        "ac-three-phase": "AC, three-phase",
-    }[kind]

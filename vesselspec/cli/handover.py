@@ -73,7 +73,6 @@ def command(vessel: Path, at: str | None, on: datetime.date, out: Path, since: s
     boat = Boat(found, state.record.places)
     judged = concede(boat, survey(boat), on)
     visits, note = _history(vessel, at, found)
-    overview, panels = _drawings(boat, state.name)
     book = Book(
         boat=boat,
         survey=judged,
@@ -81,8 +80,7 @@ def command(vessel: Path, at: str | None, on: datetime.date, out: Path, since: s
         day=on,
         visits=visits,
         history_note=note,
-        overview=overview,
-        panels=panels,
+        overview=_overview(boat, state.name),
         photos=_photos(vessel, at, found),
         since=_since(vessel, since, state, boat, judged, on) if since is not None else None,
     )
@@ -141,22 +139,16 @@ def _history(vessel: Path, at: str | None, now: Vessel) -> tuple[tuple[Visit, ..
     return found, "This is a shallow clone: the history before it is not here." if repository.is_shallow else ""
 
 
-def _drawings(boat: Boat, footer: str) -> tuple[tuple[Drawing, ...], dict[str, tuple[Drawing, ...]]]:
-    """The overview and every panel, drawn; nothing of what cannot be drawn."""
+def _overview(boat: Boat, footer: str) -> tuple[Drawing, ...]:
+    """What feeds what; nothing of what cannot be drawn."""
     from vesselspec.book.contents import Drawing
     from vesselspec.cli.pictures import as_files
-    from vesselspec.draw import overview_sheets, panel_sheets
+    from vesselspec.draw import overview_sheets
 
-    vessel, network = boat.vessel, boat.network
-    overview = overview_sheets(vessel, network, footer=footer)
-    panels = {key: panel_sheets(vessel, network, key, footer=footer) for key in vessel.panels}
-    files = as_files([*overview, *(sheet for sheets in panels.values() for sheet in sheets)])
-
-    def drawn(sheets: object) -> tuple[Drawing, ...]:
-        named = [(each.title, files.get(f"{each.name}.svg")) for each in sheets]  # type: ignore[attr-defined]
-        return tuple(Drawing(title, svg.decode()) for title, svg in named if svg is not None)
-
-    return drawn(overview), {key: drawn(sheets) for key, sheets in panels.items()}
+    sheets = overview_sheets(boat.vessel, boat.network, footer=footer)
+    files = as_files(sheets)
+    drawn = [(sheet.title, files.get(f"{sheet.name}.svg")) for sheet in sheets]
+    return tuple(Drawing(title, svg.decode()) for title, svg in drawn if svg is not None)
 
 
 def _photos(vessel: Path, at: str | None, boat: Vessel) -> dict[str, Photo]:

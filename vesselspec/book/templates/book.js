@@ -64,7 +64,8 @@
         cells[at].textContent = chosen ? (open.has(id) ? `${now}, stands open` : now) : words[at];
       });
       const gaps = chosen && chosen.gaps ? ` More may be live: ${chosen.gaps}.` : "";
-      said.textContent = chosen ? `${chosen.name}: ${count} of ${cells.filter(Boolean).length} live.${gaps}` : "";
+      const all = cells.filter(Boolean).length;
+      said.textContent = chosen ? `${chosen.name}${all ? `: ${count} of ${all} live` : ""}.${gaps}` : "";
     };
     select.value = remember("condition");
     if (select.selectedIndex < 0) select.value = "";
