@@ -110,3 +110,12 @@ def test_the_switch_knows_what_is_live() -> None:
     assert "ac-main/shore-and-generator/4" in table["alongside-winter"]["live"]
     assert "ac-main/shore-and-generator/4" not in table["under-way"]["live"]
     assert "ac-main/inverter/3" in table["under-way"]["live"]
+
+
+def test_what_nobody_traced_is_never_called_dead() -> None:
+    files = pages_of(book_of(EXAMPLE))
+    page = files["panel/dc-engine-room.html"].decode()
+    row = page.split('data-item="dc-engine-room/engine/9"')[1].split("</tr>")[0]
+    assert "NOT KNOWN: untraced" in row
+    table = json.loads(page.split('id="live-table">')[1].split("</script>")[0])
+    assert all("dc-engine-room/engine/9" in each["untraced"] for each in table.values())

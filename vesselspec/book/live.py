@@ -6,6 +6,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from vesselspec.model.items import UNTRACED
 from vesselspec.network.graph import LINES
 from vesselspec.network.state import OPEN
 from vesselspec.rules import Boat
@@ -22,18 +23,21 @@ class Live:
     name: str
     live: frozenset[str]
     open: frozenset[str]
+    #: Where a cable lands whose other end nobody traced, and that cable: it may be live from there.
+    untraced: frozenset[str]
     #: Positions that the condition does not give, so that more may be live; in words.
     gaps: str
-
-    def word(self, item: str) -> str:
-        """How an item stands, in words."""
-        said = "LIVE" if item in self.live else "not live"
-        return f"{said}, stands open" if item in self.open else said
 
 
 def live_of(boat: Boat) -> tuple[Live, ...]:
     """Every condition of the record."""
     network, found = boat.network, []
+    untraced = boat.unsearched | {
+        key
+        for key, cable in boat.vessel.cables.items()
+        if UNTRACED in (cable.from_, cable.to)
+        or any(UNTRACED in (core.from_, core.to) for _, core in boat.vessel.cores_of(cable))
+    }
     for key, condition in boat.vessel.conditions.items():
         state = boat.states[key]
         hot = {at for at, emissions in state.live.items() if any(each.pole in HOT for each in emissions)}
@@ -48,7 +52,7 @@ def live_of(boat: Boat) -> tuple[Live, ...]:
                     live.add(run.cable.id)
         opened = frozenset(place for place, position in condition.positions if position == OPEN)
         gaps = "; ".join(f"{item}: {missing} is not recorded" for item, missing in state.gaps)
-        found.append(Live(key, condition.name or key, frozenset(live), opened, gaps))
+        found.append(Live(key, condition.name or key, frozenset(live), opened, untraced, gaps))
     return tuple(found)
 
 
@@ -59,6 +63,8 @@ def in_words(lives: Sequence[Live], item: str) -> str:
     hot = [str(number) for number, each in enumerate(lives, start=1) if item in each.live]
     if len(hot) == len(lives):
         return "LIVE in all"
+    if item in lives[0].untraced:
+        return f"LIVE in {', '.join(hot)}; else NOT KNOWN: untraced" if hot else "NOT KNOWN: untraced"
     return f"LIVE in {', '.join(hot)}" if hot else "not live in any"
 
 
@@ -70,6 +76,7 @@ def table_of(lives: Sequence[Live], items: Collection[str]) -> dict[str, Any]:
             "name": each.name,
             "live": sorted(each.live & wanted),
             "open": sorted(each.open & wanted),
+            "untraced": sorted(each.untraced & wanted),
             "gaps": each.gaps,
         }
         for each in lives
