@@ -72,6 +72,7 @@ def command(vessel: Path, at: str | None, on: datetime.date, out: Path, since: s
         return NOT_UNDERSTOOD
     boat = Boat(found, state.record.places)
     judged = concede(boat, survey(boat), on)
+    new = _since(vessel, since, state, boat, judged, on) if since is not None else None
     visits, note = _history(vessel, at, found)
     book = Book(
         boat=boat,
@@ -82,7 +83,7 @@ def command(vessel: Path, at: str | None, on: datetime.date, out: Path, since: s
         history_note=note,
         overview=_overview(boat, state.name),
         photos=_photos(vessel, at, found),
-        since=_since(vessel, since, state, boat, judged, on) if since is not None else None,
+        since=new,
     )
     files = pages_of(book)
     write_book(out, files, earlier)
