@@ -147,20 +147,37 @@ def earlier_state(before: Snapshot, after: Snapshot, memory: Memory | None = Non
 
 def dated(vessel: Path, state: State) -> str:
     """A state with its revision and date, as every page that somebody acts on prints it."""
-    from vesselspec.revisions import Repository
-
     snapshot = state.snapshot
     if snapshot is not None and snapshot.commit is not None:
         return f"{state.name} of {snapshot.commit.when.date().isoformat()}"
-    try:
-        last = Repository.open(vessel, at="HEAD").snapshot("HEAD")
-    except RevisionError:
+    last = _last_commit(vessel)
+    if last is None or last.commit is None:
         return f"{state.name}, in no git repository"
-    if last.commit is None or snapshot is None:
+    if snapshot is None:
         return state.name
-    same = snapshot.blobs == last.blobs
     since = f"{last.commit.short} of {last.commit.when.date().isoformat()}"
-    return f"{state.name}, as at {since}" if same else f"{state.name}, CHANGED since {since}"
+    return f"{state.name}, as at {since}" if snapshot.blobs == last.blobs else f"{state.name}, CHANGED since {since}"
+
+
+def revision_of(vessel: Path, state: State) -> str | None:
+    """The abbreviated commit that a state is, or None where its files differ from every commit."""
+    snapshot = state.snapshot
+    if snapshot is None:
+        return None
+    if snapshot.commit is not None:
+        return snapshot.commit.short
+    last = _last_commit(vessel)
+    same = last is not None and last.commit is not None and snapshot.blobs == last.blobs
+    return last.commit.short if same and last is not None and last.commit is not None else None
+
+
+def _last_commit(vessel: Path) -> Snapshot | None:
+    from vesselspec.revisions import Repository
+
+    try:
+        return Repository.open(vessel, at="HEAD").snapshot("HEAD")
+    except RevisionError:
+        return None
 
 
 def page() -> Page:

@@ -35,6 +35,7 @@ COMMANDS = {
     "trace": "say what feeds an item, what it feeds, and what goes dead with it open",
     "handover": "write the hand-over book: the boat as pages to read without a network, and to print",
     "draw": "draw the sources and panels",
+    "labels": "make labels for cables, ways, panels and devices, to print",
     "expand": "print an item terminal by terminal",
     "explain": "print what a rule says and why",
     "export": "write panel schedules, cables, loads and devices as spreadsheets",

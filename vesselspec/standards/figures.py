@@ -19,6 +19,7 @@ SUBJECTS: Final = (
     "tripping",
     "isolation",
     "shock",
+    "paper",
 )
 """The data files, in the order in which they are searched."""
 

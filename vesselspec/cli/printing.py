@@ -1,0 +1,69 @@
+"""Pages to PDF, by a browser that is on this machine: pages are made for one, and print as they look in it."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import tempfile
+from pathlib import Path
+from typing import Final
+
+from vesselspec.revisions import RevisionError
+
+#: Browsers that print without a window, by the names of their programs.
+_PROGRAMS: Final = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "msedge")
+#: Names the program to use instead.
+VARIABLE: Final = "VESSELSPEC_BROWSER"
+_TIMEOUT_S: Final = 180.0
+#: Nothing is asked of any network, and nothing of the user's own browser is used or changed.
+_FLAGS: Final = (
+    "--headless",
+    "--disable-gpu",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-extensions",
+    "--host-resolver-rules=MAP * ~NOTFOUND",
+    "--no-pdf-header-footer",
+)
+
+
+def to_pdf(page: str) -> bytes:
+    """Print one self-contained page. Raises RevisionError where no browser is there or it makes no PDF."""
+    browser = _browser()
+    # A browser's own fence around its pages needs an ordinary user; ours hold no script of a record's making.
+    fence = ("--no-sandbox",) if hasattr(os, "geteuid") and os.geteuid() == 0 else ()
+    with tempfile.TemporaryDirectory(prefix="vesselspec-") as name:
+        folder = Path(name)
+        source, made = folder / "page.html", folder / "page.pdf"
+        source.write_text(page, encoding="utf-8")
+        asked = [browser, *_FLAGS, *fence, f"--user-data-dir={folder / 'profile'}", f"--print-to-pdf={made}"]
+        try:
+            done = subprocess.run([*asked, source.as_uri()], capture_output=True, timeout=_TIMEOUT_S, check=False)
+        except (OSError, subprocess.TimeoutExpired) as error:
+            raise _failed(browser, str(error)) from error
+        if done.returncode != 0 or not made.is_file():
+            said = done.stderr.decode("utf-8", "replace").strip().splitlines()
+            raise _failed(browser, said[-1] if said else f"exit {done.returncode}")
+        return made.read_bytes()
+
+
+def _browser() -> str:
+    named = os.environ.get(VARIABLE)
+    found = shutil.which(named) if named else next(filter(None, map(shutil.which, _PROGRAMS)), None)
+    if found is None:
+        looked = named or ", ".join(_PROGRAMS)
+        raise RevisionError(
+            f"There is no browser here that makes a PDF (looked for {looked}).",
+            f"Install one (Debian: apt install chromium), or name its program in {VARIABLE}; or leave out --pdf, "
+            "open the page in any browser and print it from there.",
+        )
+    return found
+
+
+def _failed(browser: str, said: str) -> RevisionError:
+    return RevisionError(
+        f"{Path(browser).name} made no PDF: {said}.", "Leave out --pdf, open the page and print it from there."
+    )
