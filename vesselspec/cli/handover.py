@@ -34,6 +34,7 @@ _NO_HISTORY = "The record is in no git repository, so that its history is not kn
     required=True,
     help="Folder for the book: a new one, an empty one, or an earlier book, which is brought up to date.",
 )
+@click.option("--pdf", type=click.Choice(["a4", "letter"]), help="Also one PDF on this paper; needs a browser.")
 @click.option("--since", metavar="REV", help="The revision of the crew's last copy: what is new since is marked.")
 @click.option(
     "--output",
@@ -42,7 +43,9 @@ _NO_HISTORY = "The record is in no git repository, so that its history is not kn
     show_default=True,
     help="Form of what is said on standard output.",
 )
-def command(vessel: Path, at: str | None, on: datetime.date, out: Path, since: str | None, output: str) -> int:
+def command(
+    vessel: Path, at: str | None, on: datetime.date, out: Path, pdf: str | None, since: str | None, output: str
+) -> int:
     """Write the hand-over book of VESSEL (a folder; default: here) into --out.
 
     It is a folder of pages that open in any browser without a network, to be copied, read on a telephone and printed:
@@ -86,6 +89,11 @@ def command(vessel: Path, at: str | None, on: datetime.date, out: Path, since: s
         since=new,
     )
     files = pages_of(book)
+    if pdf is not None:
+        from vesselspec.cli.printing import book_to_pdf
+
+        title, paper = f"{found.about.name}: hand-over book", "A4" if pdf == "a4" else "letter"
+        files |= {"book.pdf": book_to_pdf(files, title=title, stamp=f"Record: {book.state}.", paper=paper)}
     write_book(out, files, earlier)
     broken = tuple(each for each in book.photos.values() if each.problem)
     if output == "json":

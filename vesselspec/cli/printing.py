@@ -6,6 +6,7 @@ import os
 import shutil
 import subprocess
 import tempfile
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Final
 
@@ -16,6 +17,7 @@ _PROGRAMS: Final = ("chromium", "chromium-browser", "google-chrome", "google-chr
 #: Names the program to use instead.
 VARIABLE: Final = "VESSELSPEC_BROWSER"
 _TIMEOUT_S: Final = 180.0
+_MOST_PASSES: Final = 6
 #: Nothing is asked of any network, and nothing of the user's own browser is used or changed.
 _FLAGS: Final = (
     "--headless",
@@ -27,11 +29,15 @@ _FLAGS: Final = (
     "--disable-extensions",
     "--host-resolver-rules=MAP * ~NOTFOUND",
     "--no-pdf-header-footer",
+    "--generate-pdf-document-outline",
 )
 
 
-def to_pdf(page: str) -> bytes:
-    """Print one self-contained page. Raises RevisionError where no browser is there or it makes no PDF."""
+def to_pdf(page: str, beside: Mapping[str, bytes] | None = None) -> bytes:
+    """Print one page, with the files that it shows beside it by their relative names.
+
+    Raises RevisionError where no browser is there or it makes no PDF.
+    """
     browser = _browser()
     # A browser's own fence around its pages needs an ordinary user; ours hold no script of a record's making.
     fence = ("--no-sandbox",) if hasattr(os, "geteuid") and os.geteuid() == 0 else ()
@@ -39,6 +45,9 @@ def to_pdf(page: str) -> bytes:
         folder = Path(name)
         source, made = folder / "page.html", folder / "page.pdf"
         source.write_text(page, encoding="utf-8")
+        for path, content in (beside or {}).items():
+            (folder / path).parent.mkdir(parents=True, exist_ok=True)
+            (folder / path).write_bytes(content)
         asked = [browser, *_FLAGS, *fence, f"--user-data-dir={folder / 'profile'}", f"--print-to-pdf={made}"]
         try:
             done = subprocess.run([*asked, source.as_uri()], capture_output=True, timeout=_TIMEOUT_S, check=False)
@@ -48,6 +57,24 @@ def to_pdf(page: str) -> bytes:
             said = done.stderr.decode("utf-8", "replace").strip().splitlines()
             raise _failed(browser, said[-1] if said else f"exit {done.returncode}")
         return made.read_bytes()
+
+
+def book_to_pdf(files: Mapping[str, bytes], *, title: str, stamp: str, paper: str) -> bytes:
+    """A hand-over book as one PDF with contents and references to its pages.
+
+    It is printed until the page numbers that it gives are those that it has: twice, as a rule.
+    """
+    from vesselspec.book.printed import numbers_of, printed
+
+    beside = {name: content for name, content in files.items() if not name.endswith(".html")}
+    numbers: dict[str, int] = {}
+    for _ in range(_MOST_PASSES):
+        pdf = to_pdf(printed(files, title=title, stamp=stamp, paper=paper, numbers=numbers), beside)
+        found = numbers_of(pdf)
+        if found == numbers:
+            return pdf
+        numbers = found
+    raise RevisionError("The pages of the printed book do not come to rest.", "Leave out --pdf and print single pages.")
 
 
 def _browser() -> str:
