@@ -13,34 +13,46 @@ import click
 from vesselspec import __version__
 from vesselspec.cli.status import NOT_UNDERSTOOD, OUR_BUG
 
-#: Command → module of this package, in the order in which the help lists them.
-COMMANDS = {
-    "survey": "judge one state of the record",
-    "review": "judge a change between two states",
-    "guard": "have every commit judged before it is made",
-    "record-change": "write a change down for the next technician, as a dated page beside the record",
-    "adopt": "accept an old boat's findings for a while, so that only new ones count",
-    "new": "start the record of a vessel",
-    "rename": "give an entry another id, everywhere at once",
-    "move": "put an entry into another file, or a circuit on another way",
-    "tidy": "put the files in order without changing what they say",
-    "logbook": "tell the history of an item, a panel or the boat",
-    "unknowns": "list what is not recorded, to be found out on board",
-    "loads": "say what sources carry, what fits, and how long batteries last",
-    "faults": "work out fault levels and what has to stop them",
-    "shock": "find where one further failure leaves metal live",
-    "size": "size a conductor and its device, derived line by line",
-    "derive": "say how a printed number came about",
-    "isolate": "work out how a place is made dead, and prove it",
-    "trace": "say what feeds an item, what it feeds, and what goes dead with it open",
-    "handover": "write the hand-over book: the boat as pages to read without a network, and to print",
-    "draw": "draw the sources and panels",
-    "labels": "make labels for cables, ways, panels and devices, to print",
-    "expand": "print an item terminal by terminal",
-    "explain": "print what a rule says and why",
-    "export": "write panel schedules, cables, loads and devices as spreadsheets",
-    "import": "take in a list of loads or cables, shown before anything is written",
+#: Commands by what they are for, in the order in which the help lists them; a command's module has its name.
+GROUPS = {
+    "Judge": {
+        "survey": "judge one state of the record",
+        "review": "judge a change between two states",
+        "guard": "have every commit judged before it is made",
+        "adopt": "accept an old boat's findings for a while, so that only new ones count",
+        "unknowns": "list what is not recorded, to be found out on board",
+        "explain": "print what a rule says and why",
+    },
+    "Before a panel is opened": {
+        "isolate": "work out how a place is made dead, and prove it",
+        "trace": "say what feeds an item, what it feeds, and what goes dead with it open",
+        "logbook": "tell the history of an item, a panel or the boat",
+        "shock": "find where one further failure leaves metal live",
+        "expand": "print an item terminal by terminal",
+    },
+    "Work out": {
+        "loads": "say what sources carry, what fits, and how long batteries last",
+        "faults": "work out fault levels and what has to stop them",
+        "size": "size a conductor and its device, derived line by line",
+        "derive": "say how a printed number came about",
+    },
+    "Hand over": {
+        "handover": "write the boat as pages to read without a network, and to print",
+        "record-change": "write a change down for the next technician, beside the record",
+        "draw": "draw the sources and panels",
+        "labels": "make labels for cables, ways, panels and devices, to print",
+        "export": "write panel schedules, cables, loads and devices as spreadsheets",
+    },
+    "Keep the record": {
+        "new": "start the record of a vessel",
+        "import": "take in a list of loads or cables, shown before anything is written",
+        "rename": "give an entry another id, everywhere at once",
+        "move": "put an entry into another file, or a circuit on another way",
+        "tidy": "put the files in order without changing what they say",
+    },
 }
+#: Command → what it does.
+COMMANDS = {name: what for commands in GROUPS.values() for name, what in commands.items()}
 #: Commands whose name cannot be that of a module.
 _MODULES = {"import": "importing", "record-change": "record_change"}
 
@@ -59,8 +71,10 @@ class _Commands(click.Group):
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        with formatter.section("Commands"):
-            formatter.write_dl(list(COMMANDS.items()))
+        widest = max(map(len, COMMANDS))
+        for title, commands in GROUPS.items():
+            with formatter.section(title):
+                formatter.write_dl([(name.ljust(widest), what) for name, what in commands.items()])
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
