@@ -14,7 +14,7 @@ help:
 	@echo "make test    set up, run every check and test"
 	@echo "make bench   time start-up, survey, solving, faults, a long history and books, beside others"
 	@echo "make schema  write schema/ anew from the vocabulary"
-	@echo "make picture renew the README's picture from the demo"
+	@echo "make picture renew the README's pictures from the demo"
 	@echo "make lock    renew the exact versions in .ci/"
 	@echo "make clean   remove .venv and build/"
 
@@ -31,6 +31,8 @@ demo: $(STAMP)
 
 picture: demo
 	@cp $(DEMO)-review/after.svg example_vessel/drawings/after.svg
+	@$(BIN)/vesselspec draw $(DEMO) --at proposal/new-charger --panel ac-auxiliary --out $(DEMO)-panel >/dev/null
+	@cp $(DEMO)-panel/schematic-ac-auxiliary-auxiliary-2.svg example_vessel/drawings/panel.svg
 
 test: $(STAMP)
 	$(BIN)/ruff check .

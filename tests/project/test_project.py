@@ -93,17 +93,6 @@ def test_every_link_in_the_documents_leads_somewhere() -> None:
                 assert ((ROOT / document).parent / target).exists(), f"{document}: {target}"
 
 
-def test_the_readme_picture_is_what_the_demo_makes(tmp_path: Path) -> None:
-    """Refresh it with `make picture`."""
-    subprocess.run(
-        [sys.executable, str(ROOT / "example_vessel/refit/demo.py"), str(tmp_path / "demo")],
-        check=True,
-        stdout=subprocess.DEVNULL,
-    )
-    made = (tmp_path / "demo-review/after.svg").read_bytes()
-    assert made == (ROOT / "example_vessel/drawings/after.svg").read_bytes()
-
-
 def test_every_dependency_has_its_reason() -> None:
     text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
     dependencies = project()["dependencies"]
