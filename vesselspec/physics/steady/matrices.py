@@ -6,11 +6,11 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from scipy.sparse import coo_matrix, csc_array, csr_array
+from scipy.sparse import csc_array, csr_array
 from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import splu
 
-from vesselspec.physics.steady.arrays import Indices, Numbers
+from vesselspec.physics.steady.arrays import Bools, Indices, Numbers, sums_at
 
 
 def components(nodes: int, *edges: tuple[Indices, Indices]) -> tuple[int, Indices]:
@@ -22,35 +22,37 @@ def components(nodes: int, *edges: tuple[Indices, Indices]) -> tuple[int, Indice
     return int(count), of_node.astype(np.intp)
 
 
-def incidence(rows: int, a: Indices, b: Indices) -> Any:
-    """Matrix with a column per element: 1 in the row of a, -1 in that of b; a row of -1 is left out."""
-    columns = np.arange(len(a))
-    has_a, has_b = a >= 0, b >= 0
-    return csr_array(
-        (
-            np.concatenate((np.ones(has_a.sum()), -np.ones(has_b.sum()))),
-            (np.concatenate((a[has_a], b[has_b])), np.concatenate((columns[has_a], columns[has_b]))),
-        ),
-        shape=(rows, len(a)),
-    )
+class Incidence:
+    """What lies between the nodes of a system: every element runs from its a to its b; a node of -1 is none of them."""
 
+    def __init__(self, nodes: int, a: Indices, b: Indices) -> None:
+        self.nodes, self.a, self.b = nodes, a, b
 
-def nodal_matrix(size: int, a: Indices, b: Indices, y: Numbers) -> Any:
-    """Nodal admittance matrix; a terminal of number -1 has a known voltage."""
-    has_a, has_b = a >= 0, b >= 0
-    both = has_a & has_b & (a != b)
-    return csc_array(
-        coo_matrix(
-            (
-                np.concatenate((y[has_a & (a != b)], y[has_b & (a != b)], -y[both], -y[both])),
-                (
-                    np.concatenate((a[has_a & (a != b)], b[has_b & (a != b)], a[both], b[both])),
-                    np.concatenate((a[has_a & (a != b)], b[has_b & (a != b)], b[both], a[both])),
-                ),
-            ),
-            shape=(size, size),
-        )
-    )
+    def sums(self, current: Numbers) -> Numbers:
+        """Sum of the currents of the elements that leave each node."""
+        return sums_at(self.nodes + 1, self.a + 1, self.b + 1, current)[1:]
+
+    def across(self, voltage: Numbers) -> Numbers:
+        """Voltage from a to b of each element; that of a node of -1 is 0."""
+        padded = np.concatenate((np.zeros(1, voltage.dtype), voltage))
+        across: Numbers = padded[self.a + 1] - padded[self.b + 1]
+        return across
+
+    def part(self, nodes: Indices, elements: Bools) -> Incidence:
+        """Some of the elements, between some of the nodes, which are numbered anew in this order."""
+        number = np.full(self.nodes + 1, -1, np.intp)  # what stands last is that of -1
+        number[nodes] = np.arange(len(nodes))
+        return Incidence(len(nodes), number[self.a[elements]], number[self.b[elements]])
+
+    def nodal(self, y: Numbers) -> Any:
+        """Nodal matrix of one admittance for each element."""
+        loop = self.a == self.b
+        a, b = (self.a >= 0) & ~loop, (self.b >= 0) & ~loop
+        both = a & b
+        rows = np.concatenate((self.a[a], self.b[b], self.a[both], self.b[both]))
+        columns = np.concatenate((self.a[a], self.b[b], self.b[both], self.a[both]))
+        values = np.concatenate((y[a], y[b], -y[both], -y[both]))
+        return csc_array((values, (rows, columns)), shape=(self.nodes, self.nodes))
 
 
 class Lu:

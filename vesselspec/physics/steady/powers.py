@@ -8,13 +8,13 @@ from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.sparse import csc_array, csr_array, diags_array
+from scipy.sparse import csc_array, csr_array
 from scipy.sparse import hstack as sparse_hstack
 from scipy.sparse import vstack as sparse_vstack
 
 from vesselspec.physics.steady.arrays import Bools, Indices, Numbers
 from vesselspec.physics.steady.circuit import Collapse
-from vesselspec.physics.steady.matrices import Lu
+from vesselspec.physics.steady.matrices import Incidence, Lu
 
 TOLERANCE: Final = 1e-9
 """Greatest estimated error of any load's voltage, relative to it, at which the iteration stops."""
@@ -41,7 +41,7 @@ class Powers:
 
     `power` is 0 where the load is starved, and `y` the admittance that then takes its place, else 0. `unloaded` is the
     voltage without constant powers; `least` the nominal voltage of a starved load, which its changes are measured by,
-    else 0. `rows` are the unknowns of the system that `matrix`, `right` and `across` are cut down to, `gap` the known
+    else 0. `rows` are the unknowns of the system that `matrix`, `right` and `between` are cut down to, `gap` the known
     part of the voltages.
     """
 
@@ -51,15 +51,13 @@ class Powers:
     unloaded: npt.NDArray[np.float64]
     least: npt.NDArray[np.float64]
     gap: Numbers
-    across: Any
-    from_across: Any
+    between: Incidence
     matrix: Any
     right: Numbers
     rows: Indices
 
     def part(self, mine: Bools, rows: Indices) -> Powers:
         """Some of the loads, with the unknowns that they depend on."""
-        across = self.across[rows][:, np.flatnonzero(mine)]
         return Powers(
             loads=self.loads[mine],
             power=self.power[mine],
@@ -67,8 +65,7 @@ class Powers:
             unloaded=self.unloaded[mine],
             least=self.least[mine],
             gap=self.gap[mine],
-            across=across,
-            from_across=across.T.tocsr(),
+            between=self.between.part(rows, mine),
             matrix=csc_array(csr_array(self.matrix)[rows][:, rows]),
             right=self.right[rows],
             rows=rows,
@@ -76,8 +73,7 @@ class Powers:
 
     def voltage(self, x: Numbers) -> Numbers:
         """Voltage across each load in V."""
-        voltage: Numbers = self.from_across @ x + self.gap
-        return voltage
+        return self.between.across(x) + self.gap
 
     def currents(self, voltage: Numbers) -> Numbers:
         """Current that each draws in A."""
@@ -146,27 +142,23 @@ class Powers:
         return None
 
     def _mismatch(self, x: Numbers, voltage: Numbers) -> Numbers:
-        mismatch: Numbers = self.matrix @ x + self.across @ self.currents(voltage) - self.right
+        mismatch: Numbers = self.matrix @ x + self.between.sums(self.currents(voltage)) - self.right
         return mismatch
 
     def _jacobian(self, voltage: Numbers) -> Lu | None:
         slope = np.conj(np.divide(self.power, voltage**2, out=np.zeros_like(voltage), where=self.power != 0))
         if not np.all(np.isfinite(slope)):
             return None
-        linear = self.matrix + self._between(self.y)
+        linear = self.matrix + self.between.nodal(self.y)
         try:
             if not np.iscomplexobj(slope):
-                return Lu(linear - self._between(slope), pivoting=True)
-            bent = self._between(slope)
+                return Lu(linear - self.between.nodal(slope), pivoting=True)
+            bent = self.between.nodal(slope)
             top = sparse_hstack((linear.real - bent.real, -linear.imag - bent.imag))
             bottom = sparse_hstack((linear.imag - bent.imag, linear.real + bent.real))
             return Lu(sparse_vstack((top, bottom)), pivoting=True)
         except RuntimeError:
             return None
-
-    def _between(self, y: Numbers) -> Any:
-        """Nodal matrix of one admittance in the place of each load."""
-        return csc_array(self.across @ diags_array(y) @ self.from_across)
 
     def _correction(self, factor: Lu, error: Numbers) -> Numbers:
         if not np.iscomplexobj(error):
@@ -205,7 +197,7 @@ def _inject(powers: Powers, island: Indices, linear: Callable[[Numbers], Numbers
     unsettled = np.unique(island)
     with np.errstate(all="ignore"):
         for count in range(_INJECTIONS):
-            x = linear(powers.right - powers.across @ powers.currents(voltage))
+            x = linear(powers.right - powers.between.sums(powers.currents(voltage)))
             state.iterations += 1
             last, voltage = voltage, powers.voltage(x)
             worst = np.zeros(islands)

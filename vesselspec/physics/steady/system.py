@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
@@ -10,7 +10,7 @@ from vesselspec.physics.steady.arrays import Bools, Indices, Numbers, as_phasors
 from vesselspec.physics.steady.circuit import Circuit, Contradiction
 from vesselspec.physics.steady.elements import Elements, LoadSet
 from vesselspec.physics.steady.joints import Joints
-from vesselspec.physics.steady.matrices import Lu, components, incidence, nodal_matrix
+from vesselspec.physics.steady.matrices import Incidence, Lu, components
 from vesselspec.physics.steady.powers import Powers, Progress, settle
 from vesselspec.physics.steady.solution import Islands, Solution, Status
 
@@ -70,12 +70,12 @@ class NodalSystem:
         b = np.concatenate((branches[1], sources[1], loads[1]))
         y = np.concatenate((self.branch_y, self.source_y, self.load_y[tied]))
         emf = np.concatenate((np.zeros_like(self.branch_y), self.source_emf, np.zeros_like(self.load_y[tied])))
-        across = incidence(self.size, self.unknown[a], self.unknown[b])
-        self.right: Numbers = across @ (y * (emf - (self.fixed[a] - self.fixed[b])))
+        between = Incidence(self.size, self.unknown[a], self.unknown[b])
+        self.right: Numbers = between.sums(y * (emf - (self.fixed[a] - self.fixed[b])))
         self.scale = float(np.abs(y).max(initial=0.0))
         self.singular = False
         self._lu: Lu | None = None
-        self.matrix = nodal_matrix(self.size, self.unknown[a], self.unknown[b], y)
+        self.matrix = between.nodal(y)
         self._make_factor()
 
     def _islands(self, count: int, island: Indices) -> tuple[Islands, tuple[Contradiction, ...], Bools, Joints]:
@@ -132,13 +132,12 @@ class NodalSystem:
         live = self.usable[self.islands.of_node[demand.a]] & ~self.bridging
         constant = np.flatnonzero(live & (demand.current != 0))
         current = cast(demand.current)
-        right = self.right - self._across(demand, constant) @ current[constant]
+        right = self.right - self._between(demand, constant).sums(current[constant])
         x = self._linear(right)
         x = x + self._linear(right - self.matrix @ x)
         powered = np.flatnonzero(live & (demand.power != 0))
         unloaded = np.abs(self._voltages(x)[demand.a] - self._voltages(x)[demand.b])[powered]
         starved = unloaded < FED * demand.nominal[powered]
-        across = self._across(demand, powered)
         powers = Powers(
             loads=powered,
             power=np.where(starved, 0.0, cast(demand.power[powered])),
@@ -146,8 +145,7 @@ class NodalSystem:
             unloaded=unloaded,
             least=np.where(starved, demand.nominal[powered], 0.0),
             gap=self.fixed[demand.a[powered]] - self.fixed[demand.b[powered]],
-            across=across,
-            from_across=across.T.tocsr(),
+            between=self._between(demand, powered),
             matrix=self.matrix,
             right=right,
             rows=np.arange(self.size, dtype=np.intp),
@@ -164,8 +162,8 @@ class NodalSystem:
         voltages: Numbers = np.where(self.unknown >= 0, x[self.unknown], 0.0) + known
         return voltages
 
-    def _across(self, demand: LoadSet, loads: Indices) -> Any:
-        return incidence(self.size, self.unknown[demand.a[loads]], self.unknown[demand.b[loads]])
+    def _between(self, demand: LoadSet, loads: Indices) -> Incidence:
+        return Incidence(self.size, self.unknown[demand.a[loads]], self.unknown[demand.b[loads]])
 
     def _result(self, demand: LoadSet, powers: Powers, state: Progress, as_impedance: Indices) -> Solution:
         elements, islands = self.elements, self.islands
