@@ -17,7 +17,8 @@ from vesselspec.cli.common import (
     state_of,
     vessel_argument,
 )
-from vesselspec.cli.status import NOT_UNDERSTOOD, OUR_BUG, SIGNAL_WORDS, status
+from vesselspec.cli.problems import not_understood
+from vesselspec.cli.status import OUR_BUG, SIGNAL_WORDS, status
 from vesselspec.cli.writing import Rewrite, diff, dry_run_option, overwrite_option, write_record
 from vesselspec.revisions import RevisionError, find_vessel, read_folder
 
@@ -56,7 +57,6 @@ def command(
     """
     from vesselspec.record import read
     from vesselspec.record.edit import EditError, insert
-    from vesselspec.report import survey as report
     from vesselspec.report.terminal import no_commands
     from vesselspec.rules import Boat, concede, survey
     from vesselspec.rules.adopting import adoptable, concessions_for
@@ -71,9 +71,7 @@ def command(
     snapshot = read_folder(folder)
     record = state_of(snapshot).record
     if record.vessel is None:
-        subject = report.subject_of(None, snapshot.name)
-        put(report.problems_text(page(), subject, record.problems))
-        return NOT_UNDERSTOOD
+        return not_understood(snapshot.name, record)
     boat = Boat(record.vessel, record.places, record.names)
     judged = survey(boat)
     if broken := next(failed(judged), None):

@@ -8,7 +8,8 @@ from pathlib import Path
 import click
 
 from vesselspec.cli.common import at_option, output_option, page, put, read_state
-from vesselspec.cli.status import NOT_UNDERSTOOD, SOUND
+from vesselspec.cli.problems import not_understood
+from vesselspec.cli.status import SOUND
 from vesselspec.revisions import RevisionError
 from vesselspec.revisions.errors import shown
 
@@ -28,7 +29,6 @@ def command(item: str, quantity: str | None, vessel: Path, condition: str | None
     """
     from vesselspec.report import derivation as report
     from vesselspec.report import expansion, json
-    from vesselspec.report import survey as survey_report
     from vesselspec.rules import Boat
 
     known = report.quantities()
@@ -41,9 +41,7 @@ def command(item: str, quantity: str | None, vessel: Path, condition: str | None
         )
     state = read_state(vessel, at)
     if state.record.vessel is None:
-        subject = survey_report.subject_of(None, state.name)
-        put(survey_report.problems_text(page(), subject, state.record.problems))
-        return NOT_UNDERSTOOD
+        return not_understood(state.name, state.record, output)
     boat = Boat(state.record.vessel, state.record.places)
     items = expansion.known(boat)
     if item not in items:

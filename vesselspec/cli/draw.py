@@ -7,8 +7,9 @@ from pathlib import Path
 
 import click
 
-from vesselspec.cli.common import at_option, page, put, read_state, vessel_argument, write_files
-from vesselspec.cli.status import NOT_UNDERSTOOD, SOUND
+from vesselspec.cli.common import at_option, put, read_state, vessel_argument, write_files
+from vesselspec.cli.problems import not_understood
+from vesselspec.cli.status import SOUND
 from vesselspec.revisions import RevisionError
 
 
@@ -34,13 +35,11 @@ def command(vessel: Path, at: str | None, out: Path, panels: tuple[str, ...]) ->
     from vesselspec.cli.pictures import as_files
     from vesselspec.draw import overview_sheets, panel_schematics, panel_sheets
     from vesselspec.network.compile import compile_network
-    from vesselspec.report import survey as report
 
     state = read_state(vessel, at)
     found = state.record.vessel
     if found is None:
-        put(report.problems_text(page(), report.subject_of(None, state.name), state.record.problems))
-        return NOT_UNDERSTOOD
+        return not_understood(state.name, state.record)
     for panel in panels:
         if panel not in found.panels:
             near = difflib.get_close_matches(panel, found.panels, n=1)

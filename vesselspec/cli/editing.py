@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 import click
 
 from vesselspec.cli.common import Decorator, page, put, state_of
-from vesselspec.cli.status import NOT_UNDERSTOOD, SOUND
+from vesselspec.cli.problems import not_understood
+from vesselspec.cli.status import SOUND
 from vesselspec.cli.writing import Rewrite, diff, rewrites, write_record
 from vesselspec.model.vessel import Vessel
 from vesselspec.record import Record, read
@@ -52,20 +53,13 @@ def opened(vessel: Path) -> Opened | tuple[str, Record]:
     return Opened(folder, snapshot.files, record.vessel, snapshot.name)
 
 
-def not_understood(command: str, name: str, record: Record, output: str) -> int:
+def not_edited(command: str, name: str, record: Record, output: str) -> int:
     """Tell why a record cannot be edited; return the exit status."""
-    from vesselspec.report import json
-    from vesselspec.report import survey as report
     from vesselspec.report.editing import Edited, edited_json
+    from vesselspec.report.survey import subject_of
 
-    subject = report.subject_of(None, name)
-    if output == "json":
-        problems = [report.problem_json(problem) for problem in record.problems]
-        data = edited_json(Edited(command, subject.vessel, written=False, said=()))
-        put(json.dumps({**data, "understood": False, "problems": problems}))
-    else:
-        put(report.problems_text(page(), subject, record.problems))
-    return NOT_UNDERSTOOD
+    nothing = edited_json(Edited(command, subject_of(None, name).vessel, written=False, said=()))
+    return not_understood(name, record, output, data=nothing)
 
 
 @contextmanager

@@ -8,7 +8,8 @@ from pathlib import Path
 import click
 
 from vesselspec.cli.common import at_option, page, put, read_state, vessel_argument
-from vesselspec.cli.status import NOT_UNDERSTOOD, SOUND
+from vesselspec.cli.problems import not_understood
+from vesselspec.cli.status import SOUND
 from vesselspec.revisions import RevisionError
 
 
@@ -23,14 +24,11 @@ def command(item: str, vessel: Path, at: str | None, output: str) -> int:
     ITEM is a cable, device, load, panel, section or way, by id or address.
     """
     from vesselspec.report import expansion, json
-    from vesselspec.report import survey as report
     from vesselspec.rules import Boat
 
     state = read_state(vessel, at)
     if state.record.vessel is None:
-        subject = report.subject_of(None, state.name)
-        put(report.problems_text(page(), subject, state.record.problems))
-        return NOT_UNDERSTOOD
+        return not_understood(state.name, state.record, output)
     boat = Boat(state.record.vessel, state.record.places)
     found = expansion.expand(boat, item)
     if found is None:

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from vesselspec.cli.common import at_option, dated, page, put, read_state, vessel_argument, write_files
-from vesselspec.cli.status import NOT_UNDERSTOOD, SOUND
+from vesselspec.cli.common import at_option, dated, put, read_state, vessel_argument, write_files
+from vesselspec.cli.problems import not_understood
+from vesselspec.cli.status import SOUND
 
 if TYPE_CHECKING:
     from vesselspec.sheets.table import Table
@@ -56,9 +57,7 @@ def command(vessel: Path, at: str | None, out: Path, form: str, output: str) -> 
     record = state.record
     subject = report.subject_of(record.vessel, state.name)
     if record.vessel is None:
-        text = report.problems_text(page(), subject, record.problems)
-        put(text if output == "text" else json.dumps(exported_json(subject, {}, record.problems)))
-        return NOT_UNDERSTOOD
+        return not_understood(state.name, record, output, data=exported_json(subject, {}))
     made = tables(record.vessel, record.places)
     stamp = dated(vessel, state)
     made = (about([("Vessel", record.vessel.about.name), ("Record", stamp)], CAUTIONS, made), *made)

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from vesselspec.cli.common import State, at_option, dated, on_option, page, put, read_state, state_of, vessel_argument
-from vesselspec.cli.status import NOT_UNDERSTOOD, OUR_BUG, SOUND
+from vesselspec.cli.common import State, at_option, dated, on_option, put, read_state, state_of, vessel_argument
+from vesselspec.cli.problems import not_understood
+from vesselspec.cli.status import OUR_BUG, SOUND
 from vesselspec.revisions import Repository, RevisionError
 
 if TYPE_CHECKING:
@@ -68,11 +69,8 @@ def command(
     state = read_state(vessel, at)
     found = state.record.vessel
     if found is None:
-        subject, problems = report.subject_of(None, state.name), state.record.problems
-        data = {**_said(subject.vessel, state.name, out, {}, ()), "understood": False}
-        data["problems"] = [report.problem_json(each) for each in problems]
-        put(json.dumps(data) if output == "json" else report.problems_text(page(), subject, problems))
-        return NOT_UNDERSTOOD
+        empty = _said(report.subject_of(None, state.name).vessel, state.name, out, {}, ())
+        return not_understood(state.name, state.record, output, data=empty)
     boat = Boat(found, state.record.places)
     judged = concede(boat, survey(boat), on)
     new = _since(vessel, since, state, boat, judged, on) if since is not None else None

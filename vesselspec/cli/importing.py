@@ -10,6 +10,7 @@ from pathlib import Path
 import click
 
 from vesselspec.cli.common import day, page, put, state_of, vessel_argument
+from vesselspec.cli.problems import not_understood
 from vesselspec.cli.status import FINDINGS, NOT_UNDERSTOOD, SOUND
 from vesselspec.cli.writing import Rewrite, overwrite_option, write_record
 from vesselspec.revisions import RevisionError, find_vessel, read_folder
@@ -85,7 +86,7 @@ def command(
     from vesselspec.record.edit import EditError, insert
     from vesselspec.report import json
     from vesselspec.report import survey as survey_report
-    from vesselspec.report.list_plan import not_understood, plan_json, plan_text
+    from vesselspec.report.list_plan import no_plan_json, plan_json, plan_text
     from vesselspec.sheets.intake import read_list
     from vesselspec.sheets.plan import CELL, CONFLICT, ROW, Origin
     from vesselspec.sheets.planner import plan
@@ -96,9 +97,7 @@ def command(
     record = state_of(snapshot).record
     subject = survey_report.subject_of(record.vessel, snapshot.name)
     if record.vessel is None:
-        text = survey_report.problems_text(page(), subject, record.problems)
-        put(text if output == "text" else json.dumps(not_understood(subject, kind, record.problems)))
-        return NOT_UNDERSTOOD
+        return not_understood(snapshot.name, record, output, data=no_plan_json(subject, kind))
     target = _target(to_file or f"{kind}.yaml")
     origin = Origin(file.name, on or datetime.date.today(), by.strip() if by and by.strip() else None)
     try:

@@ -10,7 +10,8 @@ from typing import Any
 import click
 
 from vesselspec.cli.common import at_option, dated, page, put, read_state, vessel_argument, write_files
-from vesselspec.cli.status import FINDINGS, NOT_UNDERSTOOD, SOUND
+from vesselspec.cli.problems import not_understood
+from vesselspec.cli.status import FINDINGS, SOUND
 from vesselspec.revisions import RevisionError
 
 _MOST_BYTES = 4_000_000
@@ -64,15 +65,13 @@ def command(
     from vesselspec.isolation import Target, UnknownPointError, find_target, sheet_of
     from vesselspec.report import isolation as report
     from vesselspec.report import json
-    from vesselspec.report import survey as problems
     from vesselspec.report.isolation_page import sheet_html
     from vesselspec.rules import Boat
 
     state = read_state(vessel, at)
     found = state.record.vessel
     if found is None:
-        put(problems.problems_text(page(), problems.subject_of(None, state.name), state.record.problems))
-        return NOT_UNDERSTOOD
+        return not_understood(state.name, state.record, output)
     boat = Boat(found, state.record.places)
     target = find_target(boat, place)
     if not isinstance(target, Target):

@@ -19,6 +19,7 @@ from vesselspec.cli.common import (
     vessel_argument,
     write_files,
 )
+from vesselspec.cli.problems import not_understood
 from vesselspec.cli.status import NOT_UNDERSTOOD, SOUND
 from vesselspec.report.labels import KINDS, Label, changed, chosen, labels_of
 from vesselspec.revisions import RevisionError
@@ -89,14 +90,14 @@ def command(
     if pdf and out is None:
         raise click.UsageError("--pdf needs --out DIR.")
     state = read_state(vessel, at)
-    made = _labels(vessel, state, book)
+    made = _labels(vessel, state, book, output)
     if made is None:
         return NOT_UNDERSTOOD
     for item in items:
         if not chosen(made, (), (item,)):
             raise RevisionError(f"Nothing at {item} wears a label.", "Name a panel, section, way, cable or device.")
     if since is not None:
-        then = _labels(vessel, read_state(vessel, since), book)
+        then = _labels(vessel, read_state(vessel, since), book, output)
         if then is None:
             return NOT_UNDERSTOOD
         made = changed(made, then)
@@ -125,15 +126,14 @@ def command(
     return SOUND
 
 
-def _labels(vessel: Path, state: State, book: str) -> tuple[Label, ...] | None:
+def _labels(vessel: Path, state: State, book: str, output: str) -> tuple[Label, ...] | None:
     """The labels of a state; None, and the reason told, where it cannot be understood."""
     from vesselspec.book.names import page_of
     from vesselspec.network.compile import compile_network
-    from vesselspec.report import survey as report
 
     found = state.record.vessel
     if found is None:
-        put(report.problems_text(page(), report.subject_of(None, state.name), state.record.problems))
+        not_understood(state.name, state.record, output)
         return None
     revision = revision_of(vessel, state)
     mark = f"#at={revision}" if revision is not None else ""

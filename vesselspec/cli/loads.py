@@ -22,7 +22,8 @@ from vesselspec.cli.common import (
     vessel_argument,
     write_files,
 )
-from vesselspec.cli.status import FINDINGS, NOT_UNDERSTOOD, SOUND
+from vesselspec.cli.problems import not_understood
+from vesselspec.cli.status import FINDINGS, SOUND
 from vesselspec.revisions import RevisionError
 from vesselspec.revisions.errors import shown
 
@@ -98,7 +99,7 @@ def command(
     state = read_state(vessel, at) if dated is None else dated[0]
     kind = "fit" if fit else "card" if card else "energy" if energy else "loads"
     if state.record.vessel is None:
-        return _not_understood(state, kind, output)
+        return not_understood(state.name, state.record, output, kind=kind)
     from vesselspec.report import survey as report
     from vesselspec.rules import Boat
 
@@ -143,29 +144,6 @@ def _known(what: str, name: str, known: Iterable[str]) -> None:
         near = difflib.get_close_matches(name, names, n=1)
         hint = f"Did you mean {near[0]}?" if near else f"There are: {', '.join(names)}." if names else "There is none."
         raise RevisionError(f"There is no {what} {shown(name)}.", hint)
-
-
-def _not_understood(state: State, kind: str, output: str) -> int:
-    from vesselspec.report import json
-    from vesselspec.report import survey as report
-
-    subject = report.subject_of(None, state.name)
-    problems = state.record.problems
-    if output == "json":
-        data = {
-            "format": report.FORMAT,
-            "kind": kind,
-            "vessel": subject.vessel,
-            "state": subject.state,
-            "understood": False,
-            "problems": [report.problem_json(problem) for problem in problems],
-        }
-        put(json.dumps(data))
-    elif output == "markdown":
-        put(report.problems_markdown(subject, problems))
-    else:
-        put(report.problems_text(page(), subject, problems))
-    return NOT_UNDERSTOOD
 
 
 def _dated(vessel: Path, at: str | None) -> tuple[State, Dated]:

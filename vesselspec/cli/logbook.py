@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 import click
 
 from vesselspec.cli.common import at_option, dated, output_option, page, put
-from vesselspec.cli.status import NOT_UNDERSTOOD, OUR_BUG, SOUND
+from vesselspec.cli.problems import not_understood
+from vesselspec.cli.status import OUR_BUG, SOUND
 from vesselspec.model.forms import Day, matches
 from vesselspec.revisions import RevisionError
 from vesselspec.revisions.errors import shown
@@ -72,9 +73,9 @@ def command(
     from vesselspec.cli.history import History
     from vesselspec.report import json
     from vesselspec.report import logbook as report
-    from vesselspec.report import survey as problems
-    from vesselspec.report.logbook_json import logbook_json, problems_json
+    from vesselspec.report.logbook_json import logbook_json, no_logbook_json
     from vesselspec.report.logbook_words import Entry, Logbook
+    from vesselspec.report.survey import subject_of
     from vesselspec.revisions import Repository
 
     folder = vessel or Path()
@@ -87,15 +88,8 @@ def command(
     state = history.state()
     boat = state.record.vessel
     if boat is None:
-        subject, why = problems.subject_of(None, state.name), state.record.problems
-        put(
-            {
-                "text": problems.problems_text(page(), subject, why),
-                "markdown": problems.problems_markdown(subject, why),
-                "json": json.dumps(problems_json(subject.vessel, subject.state, why)),
-            }[output]
-        )
-        return NOT_UNDERSTOOD
+        empty = no_logbook_json(subject_of(None, state.name))
+        return not_understood(state.name, state.record, output, data=empty)
     named, key = _named(boat, item)
     visits = history.walk.visits(named)
     if named is not None and key is None and not visits:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from vesselspec.cli.editing import Opened, finish, not_understood, opened, output_option, refusals
+from vesselspec.cli.editing import Opened, finish, not_edited, opened, output_option, refusals
 from vesselspec.cli.writing import dry_run_option, overwrite_option
 from vesselspec.model.forms import File, matches
 from vesselspec.revisions import RevisionError
@@ -42,7 +42,7 @@ def command(
     vessel = Path(words[places]) if len(words) > places else Path()
     record = opened(vessel)
     if isinstance(record, tuple):
-        return not_understood("move", *record, output)
+        return not_edited("move", *record, output)
     how = (dry_run, overwrite_uncommitted, output)
     if to_file is not None:
         return _to_file(record, words[0], to_file, *how)

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from vesselspec.cli.common import vessel_argument
-from vesselspec.cli.editing import finish, not_understood, opened, output_option, refusals
+from vesselspec.cli.editing import finish, not_edited, opened, output_option, refusals
 from vesselspec.cli.writing import dry_run_option, overwrite_option
 from vesselspec.revisions import RevisionError
 
@@ -37,7 +37,7 @@ def command(old: str, new: str, vessel: Path, dry_run: bool, overwrite_uncommitt
 
     record = opened(vessel)
     if isinstance(record, tuple):
-        return not_understood("rename", *record, output)
+        return not_edited("rename", *record, output)
     with refusals():
         asked = renaming(record.vessel, old, new)
         renamed = rename(record.files, asked)

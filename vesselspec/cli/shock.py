@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import click
 
 from vesselspec.cli.common import at_option, output_option, page, put, read_state
-from vesselspec.cli.status import FINDINGS, NOT_UNDERSTOOD, OUR_BUG, SOUND
+from vesselspec.cli.problems import not_understood
+from vesselspec.cli.status import FINDINGS, OUR_BUG, SOUND
 from vesselspec.revisions import RevisionError
 
 if TYPE_CHECKING:
@@ -38,22 +39,13 @@ def command(place: str | None, vessel: Path | None, at: str | None, output: str,
         alone = place is not None and Path(place).is_dir()
         vessel, place = (Path(str(place)), None) if alone else (Path(), place)
     from vesselspec.report import json
-    from vesselspec.report import survey as problems
+    from vesselspec.report.survey import subject_of
 
     state = read_state(vessel, at)
     record = state.record
-    subject = problems.subject_of(record.vessel, state.name)
+    subject = subject_of(record.vessel, state.name)
     if record.vessel is None:
-        data = problems.problems_json(subject, record.problems)
-        kept = ("format", "vessel", "state", "understood", "problems")
-        put(
-            {
-                "text": problems.problems_text(page(), subject, record.problems),
-                "markdown": problems.problems_markdown(subject, record.problems),
-                "json": json.dumps({"kind": "shock", **{key: data[key] for key in kept}}),
-            }[output]
-        )
-        return NOT_UNDERSTOOD
+        return not_understood(state.name, record, output, kind="shock")
 
     from vesselspec.isolation import Target, find_target
     from vesselspec.physics.faults.shock import ShockStudy

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from vesselspec.cli.common import at_option, output_option, page, put, read_state, vessel_argument
+from vesselspec.cli.problems import not_understood
 from vesselspec.cli.status import NOT_UNDERSTOOD, SOUND
 from vesselspec.model.items import USES
 from vesselspec.standards import PRACTICES
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from vesselspec.model.items import System
     from vesselspec.physics.conductors.sizing import Circuit
     from vesselspec.report.sizing import Asked
+    from vesselspec.rules import Boat
 
 
 class _Quantity(click.ParamType[float]):
@@ -74,7 +76,7 @@ def command(vessel: Path, at: str | None, item: str | None, output: str, **given
     from vesselspec.report import json
     from vesselspec.report import sizing as report
 
-    asked = _for_item(vessel, at, item, given) if item is not None else _proposed(vessel, at, given)
+    asked = _for_item(vessel, at, item, output, given) if item is not None else _proposed(vessel, at, output, given)
     if asked is None:
         return NOT_UNDERSTOOD
     data = report.sizing_json(asked)
@@ -83,19 +85,18 @@ def command(vessel: Path, at: str | None, item: str | None, output: str, **given
     return SOUND
 
 
-def _boat(vessel: Path, at: str | None) -> Any:
+def _boat(vessel: Path, at: str | None, output: str) -> Boat | None:
     """The boat of a record, or None after saying what is wrong with it."""
-    from vesselspec.report import survey as report
     from vesselspec.rules import Boat
 
     state = read_state(vessel, at)
     if state.record.vessel is None:
-        put(report.problems_text(page(), report.subject_of(None, state.name), state.record.problems))
+        not_understood(state.name, state.record, output)
         return None
     return Boat(state.record.vessel, state.record.places)
 
 
-def _for_item(vessel: Path, at: str | None, item: str, given: dict[str, Any]) -> Asked | None:
+def _for_item(vessel: Path, at: str | None, item: str, output: str, given: dict[str, Any]) -> Asked | None:
     import difflib
 
     from vesselspec.physics.conductors.sizing import size_circuit
@@ -108,7 +109,7 @@ def _for_item(vessel: Path, at: str | None, item: str, given: dict[str, Any]) ->
     extra = [name for name, value in given.items() if name not in kept and value is not None]
     if extra:
         raise click.UsageError(f"--for takes everything from the record; leave out --{extra[0].replace('_', '-')}")
-    boat = _boat(vessel, at)
+    boat = _boat(vessel, at, output)
     if boat is None:
         return None
     known = [*boat.vessel.loads, *boat.vessel.cables, *boat.vessel.ways]
@@ -134,7 +135,7 @@ def _with(circuit: Circuit, given: dict[str, Any]) -> Circuit:
     return replace(circuit, metric=circuit.metric or given["metric"], motor=circuit.motor or given["motor"])
 
 
-def _proposed(vessel: Path, at: str | None, given: dict[str, Any]) -> Asked | None:
+def _proposed(vessel: Path, at: str | None, output: str, given: dict[str, Any]) -> Asked | None:
     from vesselspec.physics.conductors.sizing import size_circuit
     from vesselspec.report.sizing import Asked
 
@@ -142,7 +143,7 @@ def _proposed(vessel: Path, at: str | None, given: dict[str, Any]) -> Asked | No
     practice = given["practice"]
     system = None
     if given["system"] is not None:
-        boat = _boat(vessel, at)
+        boat = _boat(vessel, at, output)
         if boat is None:
             return None
         system = boat.vessel.systems.get(given["system"])

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from vesselspec.cli.common import vessel_argument
-from vesselspec.cli.editing import finish, not_understood, opened, output_option
+from vesselspec.cli.editing import finish, not_edited, opened, output_option
 from vesselspec.cli.status import FINDINGS
 from vesselspec.cli.writing import dry_run_option, overwrite_option, rewrites
 from vesselspec.revisions import RevisionError
@@ -39,7 +39,7 @@ def command(vessel: Path, check: bool, dry_run: bool, overwrite_uncommitted: boo
 
     record = opened(vessel)
     if isinstance(record, tuple):
-        return not_understood("tidy", *record, output)
+        return not_edited("tidy", *record, output)
     made = {file: tidied(content) for file, content in record.files.items()}
     new = {file: each.content for file, each in made.items()}
     changed = [each.file for each in rewrites(record.files, new)]

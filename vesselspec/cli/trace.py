@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import click
 
 from vesselspec.cli.common import at_option, dated, output_option, page, put, read_state, vessel_argument, write_files
-from vesselspec.cli.status import NOT_UNDERSTOOD, SOUND
+from vesselspec.cli.problems import not_understood
+from vesselspec.cli.status import SOUND
 from vesselspec.revisions import RevisionError
 from vesselspec.revisions.errors import shown
 
@@ -61,7 +62,6 @@ def command(
     The record may be wrong: where it knows no way, that proves nothing dead.
     """
     from vesselspec.report import json
-    from vesselspec.report import survey as problems
     from vesselspec.report import trace as report
     from vesselspec.report.trace_json import trace_json
     from vesselspec.rules import Boat
@@ -72,8 +72,7 @@ def command(
     state = read_state(vessel, at)
     found = state.record.vessel
     if found is None:
-        put(problems.problems_text(page(), problems.subject_of(None, state.name), state.record.problems))
-        return NOT_UNDERSTOOD
+        return not_understood(state.name, state.record, output)
     boat = Boat(found, state.record.places)
     if condition is not None and condition not in found.conditions:
         near = difflib.get_close_matches(condition, found.conditions, n=1)

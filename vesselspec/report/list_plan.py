@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from vesselspec.record import Problem
-from vesselspec.report.survey import FORMAT, Subject, problem_json
+from vesselspec.report.survey import FORMAT, Subject
 from vesselspec.report.terminal import Page, one_line
 from vesselspec.sheets.mapping import Seat
 from vesselspec.sheets.plan import CELL, CONFLICT, ROW, TOLD, Plan, Remark
@@ -126,14 +125,9 @@ def plan_json(subject: Subject, plan: Plan, file: str, *, written: bool) -> dict
     }
 
 
-def not_understood(subject: Subject, kind: str, problems: tuple[Problem, ...]) -> dict[str, Any]:
-    """The same where the record cannot be understood, so that the list was not looked at."""
-    return {
-        **_head(subject, kind),
-        "understood": False,
-        "written": False,
-        "problems": [problem_json(each) for each in problems],
-    }
+def no_plan_json(subject: Subject, kind: str) -> dict[str, Any]:
+    """The same where the list was not looked at."""
+    return {**_head(subject, kind), "written": False, "problems": []}
 
 
 def _head(subject: Subject, kind: str) -> dict[str, Any]:

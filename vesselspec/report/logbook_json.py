@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 from vesselspec.changes.logbook import ON_BOARD, Unverified
 from vesselspec.changes.since import Since
 from vesselspec.model.items import Evidence
-from vesselspec.record import Problem
 from vesselspec.report.logbook_loads import load_json
 from vesselspec.report.logbook_words import Entry, Logbook, Revision, cleared_before, to_do
-from vesselspec.report.survey import FORMAT, finding_json, problem_json
+from vesselspec.report.survey import FORMAT, Subject, finding_json, problem_json
 from vesselspec.report.terminal import CAUTIONS
 
 
@@ -37,10 +35,9 @@ def logbook_json(book: Logbook) -> dict[str, Any]:
     }
 
 
-def problems_json(vessel: str, state: str, problems: Sequence[Problem]) -> dict[str, Any]:
-    """A record that cannot be understood, for machines; same shape as a logbook."""
-    book = Logbook(vessel, state, "", "", None, (), (), None, {})
-    return {**logbook_json(book), "understood": False, "problems": [problem_json(each) for each in problems]}
+def no_logbook_json(subject: Subject) -> dict[str, Any]:
+    """A logbook without anything in it."""
+    return logbook_json(Logbook(subject.vessel, subject.state, "", "", None, (), (), None, {}))
 
 
 def _entry_json(entry: Entry) -> dict[str, Any]:
