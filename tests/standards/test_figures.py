@@ -24,10 +24,17 @@ REFERENCE = Path(__file__).parents[1] / "data" / "reference"
 FACTS: dict[str, dict[str, Any]] = {
     fact["id"]: fact
     for subject in SUBJECTS
+    if subject != "paper"  # from memory, all of it: no reference was read
     for fact in YAML(typ="safe").load((REFERENCE / f"{subject}.yaml").read_text(encoding="utf-8"))["facts"]
 }
 # Ours: no published table stands behind them, and they say so.
-WITHOUT_REFERENCE = {"small_ratings", "iec_60364_5_52_grouping_from_memory", "iec_60364_5_54_from_memory"}
+WITHOUT_REFERENCE = {
+    "small_ratings",
+    "iec_60364_5_52_grouping_from_memory",
+    "iec_60364_5_54_from_memory",
+    "paper_sizes",
+    "label_grids",
+}
 # A copy was read for something near to the figure, but not for what decides.
 PARTLY_FROM_MEMORY = {"copper_alpha_20", "shore_inlet_distance", "dalziel_fibrillation"}
 DESCRIBES = {"id", "what", "source", "edition", "read", "note", "contradiction", "check", "region", "system"}
