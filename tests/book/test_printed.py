@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
 from collections import Counter
 from pathlib import Path
 
@@ -12,6 +10,7 @@ import pytest
 
 from tests.book.boats import hostile
 from tests.book.html_pages import Read
+from tests.browser import browser
 from vesselspec.book.printed import printed
 from vesselspec.cli.main import run
 
@@ -60,10 +59,7 @@ def test_the_numbers_in_the_contents_are_those_of_the_pages(tmp_path: Path, caps
     """Printed by a browser, read by another library: every leaf begins where the contents say."""
     import pypdf
 
-    if shutil.which("chromium") is None:
-        if os.environ.get("CI"):
-            pytest.fail("chromium is not installed, and CI must print the book")
-        pytest.skip("chromium is not installed")
+    browser.chromium()
     boat = Path(__file__).parents[1] / "data/european"
     out = tmp_path / "book"
     assert run(["handover", str(boat), "--out", str(out), "--pdf", "a4"]) == 0

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
-import subprocess
 from collections import Counter
 from pathlib import Path
 from typing import Any
@@ -15,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.browser import browser
 from vesselspec.draw.schematic import panel_schematics
 from vesselspec.draw.symbols import SYMBOLS, symbol_of
 from vesselspec.model.vessel import Vessel, build_vessel
@@ -156,11 +154,7 @@ def test_no_name_becomes_markup(name: str) -> None:
 
 def test_in_a_browser_no_words_lie_over_others(tmp_path: Path) -> None:
     """Every picture of both boats, in a browser's letters: no text meets another, and none leaves the sheet."""
-    browser = shutil.which("chromium")
-    if browser is None:
-        if os.environ.get("CI"):
-            pytest.fail("chromium is not installed, and CI must look at the drawings")
-        pytest.skip("chromium is not installed")
+    browser.chromium()
     drawn = []
     for folder in ("example_vessel", "tests/data/european"):
         vessel = example(folder)
@@ -186,8 +180,6 @@ def test_in_a_browser_no_words_lie_over_others(tmp_path: Path) -> None:
       document.title = 'bad: ' + bad.length + ' ' + bad.slice(0, 8).join('; ');
     </script>"""
     page.write_text(f"<!DOCTYPE html><meta charset=utf-8><body>{''.join(drawn)}{look}</body>", encoding="utf-8")
-    flags = ["--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
-    flags += ["--disable-component-update", "--disable-sync", f"--user-data-dir={tmp_path / 'profile'}", "--dump-dom"]
-    seen = subprocess.run([browser, *flags, page.as_uri()], capture_output=True, text=True, check=True, timeout=90)
+    seen = browser.look(tmp_path, "--dump-dom", page.as_uri())
     title = re.search(r"<title>(bad:.*?)</title>", seen.stdout, re.DOTALL)
     assert title and title[1].startswith("bad: 0"), title and title[1]

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import json
-import os
 import shutil
-import subprocess
 from pathlib import Path
 
 import jsonschema_rs
 import pytest
 
+from tests.browser import browser
 from vesselspec.cli.main import run
 
 ROOT = Path(__file__).parents[2]
@@ -108,17 +107,11 @@ def test_hostile_names_stay_text(hostile: Path, capsys: pytest.CaptureFixture[st
 
 def test_the_page_in_a_browser(hostile: Path, tmp_path: Path) -> None:
     """Debian's Chromium: no script runs, the page keeps its own title, nothing is wider than a phone."""
-    browser = shutil.which("chromium")
-    if browser is None:
-        if os.environ.get("CI"):
-            pytest.fail("chromium is not installed, and CI must look at the pages")
-        pytest.skip("chromium is not installed")
+    browser.chromium()
     out = tmp_path / "out"
     assert run(["isolate", "lamp", str(hostile), "--out", str(out)]) == 0
     page = (out / "isolate-lamp.html").as_uri()
-    flags = ["--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
-    flags += ["--disable-component-update", "--disable-sync", f"--user-data-dir={tmp_path / 'profile'}"]
-    done = subprocess.run([browser, *flags, "--dump-dom", page], capture_output=True, text=True, check=True, timeout=60)
+    done = browser.look(tmp_path, "--dump-dom", page)
     assert "<title>Isolation sheet: lamp" in done.stdout
     assert "<title>owned" not in done.stdout
     assert done.stdout.count("<script") == 0

@@ -5,9 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-import os
 import re
-import shutil
 import subprocess
 from pathlib import Path
 from typing import Any
@@ -16,6 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.browser import browser
 from vesselspec.cli.main import run
 from vesselspec.draw.text import width
 from vesselspec.report.label_sheets import code, grids, left_out, set_label, sheets_html
@@ -182,21 +181,6 @@ def test_strips_can_be_no_formula(tmp_path: Path) -> None:
     assert row == ["C1", "C1", "to", "box", "'=1+1", "other end: x", ""]
 
 
-def _browser() -> str:
-    browser = shutil.which("chromium")
-    if browser is None:
-        if os.environ.get("CI"):
-            pytest.fail("chromium is not installed, and CI must look at the pages")
-        pytest.skip("chromium is not installed")
-    return browser
-
-
-def _chromium(tmp_path: Path, *args: str) -> subprocess.CompletedProcess[str]:
-    flags = ["--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
-    flags += ["--disable-component-update", "--disable-sync", f"--user-data-dir={tmp_path / 'profile'}"]
-    return subprocess.run([_browser(), *flags, *args], capture_output=True, text=True, check=True, timeout=90)
-
-
 def test_a_reader_of_codes_reads_it(tmp_path: Path) -> None:
     """Another library (zxing-cpp) reads the code off a picture of the printed label, as small as it is ever made."""
     import zxingcpp
@@ -208,7 +192,7 @@ def test_a_reader_of_codes_reads_it(tmp_path: Path) -> None:
     sheet = tmp_path / "sheet.html"
     sheet.write_text(sheets_html("Labels", "stamp", (set_label(label, grid),), grid), encoding="utf-8")
     picture = tmp_path / "sheet.png"
-    _chromium(tmp_path, "--window-size=900,2600", f"--screenshot={picture}", sheet.as_uri())
+    browser.look(tmp_path, "--window-size=900,2600", f"--screenshot={picture}", sheet.as_uri())
     read = zxingcpp.read_barcodes(Image.open(picture))
     assert [each.text for each in read] == [said]
     assert "<script" not in str(code("</svg><script>alert(1)</script>"))
@@ -228,14 +212,14 @@ def test_in_a_browser_every_label_holds_its_words(tmp_path: Path, capsys: pytest
         </script></body>"""
         page = re.sub("<meta http-equiv[^>]*>", "", page).replace("</body>", look)
         (out / "look.html").write_text(page, encoding="utf-8")
-        seen = _chromium(tmp_path, "--dump-dom", (out / "look.html").as_uri()).stdout
+        seen = browser.look(tmp_path, "--dump-dom", (out / "look.html").as_uri()).stdout
         assert re.search(r"<title>over: 0 of 6\d\d</title>", seen), re.search("<title>.*</title>", seen)
 
 
 def test_sheets_print_at_their_true_size(boat: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     import pypdf
 
-    _browser()
+    browser.chromium()
     for grid, size in (("a4-3x8", (595, 842)), ("letter-3x10", (612, 792))):
         assert run(["labels", str(boat), "--grid", grid, "--skip", "20", "--out", str(tmp_path / "out"), "--pdf"]) == 0
         pages = pypdf.PdfReader(tmp_path / "out" / f"labels-{grid}.pdf").pages

@@ -5,16 +5,14 @@ from __future__ import annotations
 import datetime
 import html as standard_html
 import json
-import os
 import re
-import shutil
-import subprocess
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from tests.browser import browser
 from tests.changes.boats import TWO_SOURCES, Raw, edited, reviewed
 from tests.changes.test_review import BROKEN
 from vesselspec.changes import Reason, Review, review, side
@@ -240,11 +238,7 @@ def test_what_is_no_drawing_is_refused(bad: bytes) -> None:
 @pytest.mark.parametrize("width", [390, 1280])
 def test_the_page_in_a_browser(tmp_path: Path, width: int) -> None:
     """Debian's Chromium: no script runs, nothing is asked of anybody, no error, nothing is wider than the window."""
-    browser = shutil.which("chromium")
-    if browser is None:
-        if os.environ.get("CI"):
-            pytest.fail("chromium is not installed, and CI must look at the pages")
-        pytest.skip("chromium is not installed")
+    browser.chromium()
     (tmp_path / "page.html").write_text(summary_html(_hostile_page()), encoding="utf-8")
     # Around the page a script of ours measures it; the page itself may run none.
     (tmp_path / "frame.html").write_text(
@@ -254,16 +248,12 @@ def test_the_page_in_a_browser(tmp_path: Path, width: int) -> None:
         "d.scripts.length].join() }</script>",
         encoding="utf-8",
     )
-    flags = ["--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
-    flags += ["--disable-component-update", "--disable-sync", f"--user-data-dir={tmp_path / 'profile'}"]
-    flags += ["--allow-file-access-from-files", f"--window-size={width},2000", "--enable-logging=stderr", "--v=0"]
-    flags += [f"--log-net-log={tmp_path / 'net.json'}", "--virtual-time-budget=3000", "--dump-dom"]
-    done = subprocess.run(
-        [browser, *flags, (tmp_path / "frame.html").as_uri()], capture_output=True, text=True, check=True, timeout=90
-    )
+    asked = ["--allow-file-access-from-files", f"--window-size={width},2000", "--enable-logging=stderr", "--v=0"]
+    asked += [f"--log-net-log={tmp_path / 'net.json'}", "--virtual-time-budget=3000", "--dump-dom"]
+    done = browser.look(tmp_path, *asked, (tmp_path / "frame.html").as_uri())
     assert re.search(r"<title>(.*?)</title>", done.stdout, re.S) is not None
     assert "<title>true,true,2,0</title>" in done.stdout
     assert "CONSOLE" not in done.stderr, [line for line in done.stderr.split("\n") if "CONSOLE" in line]
-    asked = (tmp_path / "net.json").read_text(encoding="utf-8", errors="replace")
-    assert "example.invalid" not in asked
-    assert not re.search(r'"url":"https?://(?!accounts|clients|www\.google|update)[^"]*', asked)
+    net = (tmp_path / "net.json").read_text(encoding="utf-8", errors="replace")
+    assert "example.invalid" not in net
+    assert not re.search(r'"url":"https?://(?!accounts|clients|www\.google|update)[^"]*', net)
