@@ -21,7 +21,13 @@ from vesselspec.standards import cited
 
 FORMAT = 1
 #: Modules that enter quantities; importing them fills the registry.
-MODULES = ("vesselspec.report.quantities", "vesselspec.report.fault_quantities")
+MODULES = (
+    "vesselspec.report.conductor_quantities",
+    "vesselspec.report.current_quantities",
+    "vesselspec.report.drop_quantities",
+    "vesselspec.report.demand_quantities",
+    "vesselspec.report.fault_quantities",
+)
 
 
 @dataclass(frozen=True)
