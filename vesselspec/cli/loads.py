@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
-import re
-from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -22,6 +19,7 @@ from vesselspec.cli.common import (
     vessel_argument,
     write_files,
 )
+from vesselspec.cli.loads_asked import days_of, known, quantity, settled, unsettled
 from vesselspec.cli.problems import not_understood
 from vesselspec.cli.status import FINDINGS, SOUND
 from vesselspec.revisions import RevisionError
@@ -29,13 +27,10 @@ from vesselspec.revisions.errors import shown
 
 if TYPE_CHECKING:
     from vesselspec.physics.conductors.ampacity import Ampacity
-    from vesselspec.physics.loads.energy import Stretch
     from vesselspec.report.blocks import Block
     from vesselspec.report.card import Dated
     from vesselspec.report.survey import Subject
     from vesselspec.rules import Boat
-
-_STRETCH = re.compile(r"^\s*(?P<name>[^:]+?)\s*:\s*(?P<time>.+?)\s*$")
 
 
 @click.command("loads")
@@ -91,8 +86,8 @@ def command(
         raise click.UsageError(f"{'--fit' if fit else '--card'} needs --source")
     if detail and (fit or card or energy):
         raise click.UsageError("--detail is for the loads themselves, without --fit, --card and --energy")
-    limit_a = None if limit is None else _quantity("current", limit, "--limit")
-    start = _quantity("percent", charged, "--charged")
+    limit_a = None if limit is None else quantity("current", limit, "--limit")
+    start = quantity("percent", charged, "--charged")
     if not 0 <= start <= 1:
         raise RevisionError(f"--charged {shown(charged)} is not between 0 and 100 %.", "Write '100 %' for full.")
     dated = _dated(vessel, at) if card else None
@@ -106,7 +101,7 @@ def command(
     boat = Boat(state.record.vessel, state.record.places)
     subject = report.subject_of(boat.vessel, state.name)
     for name in conditions:
-        _known("condition", name, boat.vessel.conditions)
+        known("condition", name, boat.vessel.conditions)
     asked = _Asked(boat, subject, conditions)
     if source is not None:
         if fit:
@@ -126,24 +121,6 @@ def _refuse(when: bool, options: dict[str, Any], needs: str) -> None:
     for name, value in options.items():
         if when and value:
             raise click.UsageError(f"{name} belongs to {needs}")
-
-
-def _quantity(dimension: str, text: str, option: str) -> float:
-    from vesselspec.units import UnitError, parse
-
-    try:
-        return parse(dimension, text)
-    except UnitError as error:
-        example = {"current": "--limit '30 A'", "percent": "--charged '80 %'"}.get(dimension, "--day 'under-way:24h'")
-        raise RevisionError(f"{option}: {error}.", f"For example: {example}") from None
-
-
-def _known(what: str, name: str, known: Iterable[str]) -> None:
-    names = list(known)
-    if name not in names:
-        near = difflib.get_close_matches(name, names, n=1)
-        hint = f"Did you mean {near[0]}?" if near else f"There are: {', '.join(names)}." if names else "There is none."
-        raise RevisionError(f"There is no {what} {shown(name)}.", hint)
 
 
 def _dated(vessel: Path, at: str | None) -> tuple[State, Dated]:
@@ -210,11 +187,11 @@ class _Asked:
         from vesselspec.report.loads import loads_blocks, loads_json
 
         for name in self.conditions:
-            self._settled(name)
+            settled(self.boat, name)
         vessel = self.boat.vessel
         loadings, not_judged = [], []
         for name in self.conditions or vessel.conditions:
-            why = self._unsettled(name)
+            why = unsettled(self.boat, name)
             if why:
                 not_judged.append((name, why))
                 continue
@@ -303,7 +280,7 @@ class _Asked:
         vessel = self.boat.vessel
         if day is not None and self.conditions:
             raise RevisionError("--day names its conditions itself.", "Leave --condition out, or --day.")
-        days, not_judged = self._days(day)
+        days, not_judged = days_of(self.boat, day, self.conditions)
         if not days and not not_judged:
             raise RevisionError("The record has no condition that can be judged.", "Record operating conditions.")
         found = [
@@ -333,24 +310,12 @@ class _Asked:
 
     # --- what was asked, checked --------------------------------------------------------------------
 
-    def _unsettled(self, name: str) -> str:
-        """Why a condition cannot be judged: positions that it does not give. Empty if it can."""
-        gaps = self.boat.states[name].gaps
-        return "; ".join(f"{item}: {missing} is not recorded" for item, missing in gaps)
-
-    def _settled(self, name: str) -> None:
-        why = self._unsettled(name)
-        if why:
-            raise RevisionError(
-                f"Condition {name} cannot be judged: {why}.", f"Write it into the positions of condition {name}."
-            )
-
     def _with(self, source: str) -> tuple[str, ...]:
         """The conditions that were asked for, or those in which the source runs."""
         vessel = self.boat.vessel
         supplies = ("shore", "generator", "inverter", "battery", "transformer")
         sources = [key for key, device in vessel.devices.items() if device.supply in supplies]
-        _known("source", source, sources)
+        known("source", source, sources)
         always = vessel.devices[source].supply in ("battery", "transformer")
         running = [key for key, each in vessel.conditions.items() if always or source in each.running]
         for name in self.conditions:
@@ -361,7 +326,7 @@ class _Asked:
         if not names:
             raise RevisionError(f"{source} runs in no condition.", "Record a condition in which it runs.")
         for name in names:
-            self._settled(name)
+            settled(self.boat, name)
         return names
 
     @staticmethod
@@ -375,61 +340,3 @@ class _Asked:
             raise RevisionError(
                 f"{source} has no recorded rating.", "Say what it gives with --limit, for example --limit '30 A'."
             )
-
-    def _days(self, day: str | None) -> tuple[list[tuple[str, tuple[Stretch, ...]]], list[tuple[str, str]]]:
-        """The days asked for, each with its id in the record: one, the record's own, or each condition for a day.
-
-        Days of the record that cannot be judged come with the reason.
-        """
-        from vesselspec.physics.loads.energy import stretches_of, whole_days
-
-        plans = self.boat.vessel.days
-        names = (day,) if day is not None and day in plans else () if day is not None or self.conditions else plans
-        if names:
-            wrong = {name: self._wrong_day(name) for name in names}
-            return (
-                [(name, stretches_of(plans[name])) for name, why in wrong.items() if not why],
-                [(name, why) for name, why in wrong.items() if why],
-            )
-        settled = [name for name in self.boat.vessel.conditions if not self._unsettled(name)]
-        found = (self._stretches(day),) if day is not None else whole_days(self.conditions or settled)
-        for each in {stretch.condition: None for one in found for stretch in one}:
-            self._settled(each)
-        return [("", each) for each in found], []
-
-    def _wrong_day(self, name: str) -> str:
-        """Why a day of the record cannot be judged; empty if it can."""
-        from vesselspec.physics.loads.energy import is_whole, stretches_of
-
-        stretches = stretches_of(self.boat.vessel.days[name])
-        for each in stretches:
-            if each.condition not in self.boat.vessel.conditions:
-                return f"there is no condition {each.condition}"
-            if why := self._unsettled(each.condition):
-                return f"{each.condition}: {why}"
-            if not each.hours:
-                return f"{each.condition} takes no time"
-        hours = sum(each.hours for each in stretches)
-        return "" if is_whole(stretches) else f"its parts add up to {hours:g} h, not 24 h"
-
-    def _stretches(self, day: str) -> tuple[Stretch, ...]:
-        from vesselspec.physics.loads.energy import DAY_H, Stretch
-
-        found = []
-        for part in day.split(","):
-            match = _STRETCH.match(part)
-            if match is None:
-                own = ", ".join(self.boat.vessel.days)
-                raise RevisionError(
-                    f"--day: {shown(part)} is no condition with a time{' and no day of the record' if own else ''}.",
-                    "Write --day 'under-way:6h,at-anchor:18h'" + (f", or one of {own}." if own else "."),
-                )
-            _known("condition", match["name"], self.boat.vessel.conditions)
-            hours = _quantity("time", match["time"], "--day") / 3600
-            if hours <= 0:
-                raise RevisionError(f"--day: {shown(part)} takes no time.", "Leave it out.")
-            found.append(Stretch(match["name"], hours))
-        total = sum(each.hours for each in found)
-        if abs(total - DAY_H) > 1e-6:
-            raise RevisionError(f"--day adds up to {total:g} h, not 24 h.", "Give every hour of the day a condition.")
-        return tuple(found)
