@@ -24,8 +24,6 @@ from vesselspec.cli.status import NOT_UNDERSTOOD, SOUND
 from vesselspec.report.labels import KINDS, Label, changed, chosen, labels_of
 from vesselspec.revisions import RevisionError
 
-_PAPERS = {"a4": "a4-3x8", "letter": "letter-3x10"}
-
 
 def _address(ctx: click.Context, param: click.Parameter, value: str) -> str:
     """The callback of --book: where the book will lie."""

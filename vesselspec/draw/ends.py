@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from vesselspec.model.items import FREE, UNTRACED, Cable
+from vesselspec.model.items import FREE, UNTRACED
 from vesselspec.model.vessel import Vessel
 from vesselspec.network.graph import CoreRun, Network
 
@@ -61,8 +61,8 @@ def _wires(vessel: Vessel, network: Network) -> dict[str, tuple[Wire, ...]]:
         key: tuple(
             Wire(
                 run,
-                _end(vessel, network, cable, run.core.from_ or run.core.to, cable.from_),
-                _end(vessel, network, cable, run.core.to or run.core.from_, cable.to),
+                _end(vessel, network, run.core.from_ or run.core.to, cable.from_),
+                _end(vessel, network, run.core.to or run.core.from_, cable.to),
             )
             for run in network.runs.get(key, ())
         )
@@ -70,7 +70,7 @@ def _wires(vessel: Vessel, network: Network) -> dict[str, tuple[Wire, ...]]:
     }
 
 
-def _end(vessel: Vessel, network: Network, cable: Cable, said: str | None, place: str) -> End:
+def _end(vessel: Vessel, network: Network, said: str | None, place: str) -> End:
     if said == FREE:
         return End("", "", "cut back and insulated")
     if said is None or said == UNTRACED or (place == UNTRACED and ":" not in said):

@@ -228,7 +228,7 @@ def loads_blocks(
             "note",
         )
     )
-    blocks += overview_blocks(vessel, loadings)
+    blocks += overview_blocks(loadings)
     whole = detail or len(loadings) < 2
     pages = [condition_blocks(vessel, loading, detail=whole) for loading in loadings]
     blocks += [block for parts in pages if len(parts) > 1 for block in parts]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from vesselspec.model.vessel import Vessel
 from vesselspec.physics.loads.loading import Feeder, Line, Loading
 from vesselspec.report.amps import amps, rated
 from vesselspec.report.blocks import Block, Heading, Paragraph, Table
@@ -13,7 +12,7 @@ from vesselspec.report.blocks import Block, Heading, Paragraph, Table
 _TIGHT, _MOST = 0.5, 12
 
 
-def overview_blocks(vessel: Vessel, loadings: Sequence[Loading]) -> list[Block]:
+def overview_blocks(loadings: Sequence[Loading]) -> list[Block]:
     """The overview of several conditions; empty where there is nothing to set side by side."""
     if len(loadings) < 2:
         return []

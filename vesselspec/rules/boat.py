@@ -197,11 +197,6 @@ class Boat:
         together = self.network.together
         return tuple((key, " or ".join(sorted(states))) for choice, states in needs for key in together[choice])
 
-    def panels_at(self, *places: str) -> tuple[str, ...]:
-        """The panels that places belong to, each once."""
-        heads = dict.fromkeys(place.split("/", 1)[0] for place in places)
-        return tuple(head for head in heads if head in self.vessel.panels)
-
     @cached_property
     def cables_at(self) -> Mapping[str, tuple[str, ...]]:
         """The cables with a core that lands on each place."""

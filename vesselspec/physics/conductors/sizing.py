@@ -185,7 +185,7 @@ def size_circuit(circuit: Circuit) -> Sizing:
         criteria=criteria,
         device_steps=tuple(_device_steps(circuit, wanted, device, size, limit)),
         earth_steps=earth_steps,
-        unknown=tuple(_unknown(circuit, criteria)),
+        unknown=tuple(_unknown(circuit)),
         notes=tuple(_notes(circuit, size)),
         from_memory=any(step.from_memory for each in met for step in each.steps if each.size == size),
     )
@@ -418,7 +418,7 @@ def _earth(circuit: Circuit, size: Size | None, device: float | None) -> tuple[S
     return max(code, boat), tuple(steps)
 
 
-def _unknown(circuit: Circuit, criteria: tuple[Criterion, ...]) -> Iterator[str]:
+def _unknown(circuit: Circuit) -> Iterator[str]:
     if circuit.amps is None:
         yield "load current"
     if circuit.length_m is None:

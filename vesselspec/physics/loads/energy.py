@@ -61,13 +61,8 @@ class Flows:
     at_least: bool  # a load's power is not recorded: more may be drawn
     uncounted: tuple[str, ...]  # charging sources whose output here is not recorded: more may be given
 
-    @property
-    def offered_a(self) -> float:
-        """What charging sources could give, on average."""
-        return math.fsum(each.amps * each.share for each in self.charging)
-
     def offered_at(self, part: float) -> float:
-        """The same at one moment: 0 is the beginning of the time in the condition, 1 its end."""
+        """What charging sources could give, in A; 0 is the beginning of the time in the condition, 1 its end."""
         return math.fsum(each.amps for each in self.charging if part >= 1 - each.share)
 
 
