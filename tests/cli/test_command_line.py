@@ -228,6 +228,49 @@ def test_what_is_misspelt_is_suggested(
     assert said in err
 
 
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["isolate", "{}", "."],
+        ["trace", "{}", "."],
+        ["expand", "{}", "."],
+        ["derive", "{}", "-", "."],
+        ["size", "--for", "{}", "."],
+        ["shock", "{}", "."],
+        ["labels", "--grid", "{}", "."],
+        ["draw", "--panel", "{}", "."],
+        ["loads", "--fit", "--source", "{}", "."],
+        ["explain", "{}"],
+        ["import", "{}", ".", "--kind", "loads"],
+        ["isolate", "lamp", ".", "--compare", "{}"],
+        ["survey", "--{}"],
+        ["{}"],
+    ],
+)
+def test_no_word_of_a_call_is_obeyed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, arguments: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Words come from branches, files and issues: no message hands on what a terminal or a hosted CI obeys."""
+    monkeypatch.chdir(vessel(tmp_path, "loads: {lamp: {}}\n"))
+    assert run([each.format("x\x1b]0;owned\x07\n::error::\u202ey") for each in arguments]) == 2
+    said = "".join(capsys.readouterr())
+    assert not DANGEROUS.search(said)
+    assert not re.search(r"^\s*::", said, re.MULTILINE)
+    assert "owned" in said
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes in a folder here")
+@pytest.mark.parametrize(
+    "arguments", [["import", "pipe", ".", "--kind", "loads"], ["isolate", "lamp", ".", "--compare", "pipe"]]
+)
+def test_a_pipe_is_not_waited_for(tmp_path: Path, arguments: list[str]) -> None:
+    place = vessel(tmp_path, "loads: {lamp: {}}\n")
+    os.mkfifo(tmp_path / "pipe")
+    env = {**os.environ, "PYTHONPATH": str(ROOT)}
+    done = subprocess.run([*COMMAND, *arguments], capture_output=True, env=env, cwd=place, timeout=60, check=False)
+    assert (done.returncode, done.stdout) == (2, b"")
+
+
 # --- machine-readable output -----------------------------------------------------------------------
 
 

@@ -19,6 +19,7 @@ from vesselspec.cli.common import (
 )
 from vesselspec.cli.problems import not_understood
 from vesselspec.cli.status import OUR_BUG, SIGNAL_WORDS, status
+from vesselspec.cli.stderr import tell
 from vesselspec.cli.writing import Rewrite, diff, dry_run_option, overwrite_option, write_record
 from vesselspec.revisions import RevisionError, find_vessel, read_folder
 
@@ -75,7 +76,7 @@ def command(
     boat = Boat(record.vessel, record.places, record.names)
     judged = survey(boat)
     if broken := next(failed(judged), None):
-        click.echo(f"vesselspec: {broken.message}. Nothing was written.", err=True)
+        tell(f"vesselspec: {broken.message}. Nothing was written.")
         return OUR_BUG
     found = concede(boat, judged, on)
     words = SIGNAL_WORDS[: SIGNAL_WORDS.index(fail_on) + 1]

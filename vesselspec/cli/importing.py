@@ -149,6 +149,8 @@ def _agreed(target: str) -> bool:
 def _content(file: Path) -> bytes:
     from vesselspec.sheets.intake import MOST_BYTES
 
+    if file.exists() and not file.is_file():  # a pipe would be waited for
+        raise RevisionError(f"{shown(str(file))} cannot be read: it is no file.", "Name the list's file.")
     try:
         with file.open("rb") as opened:
             return opened.read(MOST_BYTES + 1)

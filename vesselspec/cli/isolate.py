@@ -12,6 +12,7 @@ import click
 from vesselspec.cli.common import at_option, dated, page, put, read_state, vessel_argument, write_files
 from vesselspec.cli.problems import not_understood
 from vesselspec.cli.status import FINDINGS, SOUND
+from vesselspec.cli.stderr import tell
 from vesselspec.revisions import RevisionError
 
 _MOST_BYTES = 4_000_000
@@ -105,7 +106,7 @@ def command(
     if compare is not None:
         differs = report.changed_since(_earlier(compare, data), data)
         for line in differs:
-            click.echo(f"changed since that sheet: {line}", err=True)
+            tell(f"changed since that sheet: {line}")
     put(texts[output]())
     return SOUND if sheet.declared and not differs else FINDINGS
 
@@ -113,6 +114,8 @@ def command(
 def _earlier(path: Path, now: dict[str, Any]) -> dict[str, Any]:
     """A sheet as an earlier run wrote it."""
     remedy = "Name the .json that `vesselspec isolate --out` wrote."
+    if not path.is_file():  # a pipe would be waited for
+        raise RevisionError(f"{path} cannot be read as a sheet.", remedy)
     try:
         with path.open("rb") as file:
             raw = file.read(_MOST_BYTES + 1)

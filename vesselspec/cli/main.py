@@ -12,6 +12,7 @@ import click
 
 from vesselspec import __version__
 from vesselspec.cli.status import NOT_UNDERSTOOD, OUR_BUG
+from vesselspec.cli.stderr import tell
 
 #: Commands by what they are for, in the order in which the help lists them; a command's module has its name.
 GROUPS = {
@@ -116,32 +117,24 @@ def run(arguments: list[str]) -> int:
     try:
         result: Any = main.main(arguments, prog_name="vesselspec", standalone_mode=False)
     except RevisionError as error:
-        _complain(f"vesselspec: {error.reason}\n  {error.remedy}")
+        tell(f"vesselspec: {error.reason}\n  {error.remedy}")
         return NOT_UNDERSTOOD
     except click.UsageError as error:
         where = error.ctx.command_path if error.ctx is not None else "vesselspec"
-        _complain(f"{where}: {error.format_message()}\n  See: {where} --help")
+        tell(f"{where}: {error.format_message()}\n  See: {where} --help")
         return NOT_UNDERSTOOD
     except click.ClickException as error:
-        _complain(f"vesselspec: {error.format_message()}")
+        tell(f"vesselspec: {error.format_message()}")
         return NOT_UNDERSTOOD
     except (click.Abort, KeyboardInterrupt):
-        _complain("vesselspec: stopped")
+        tell("vesselspec: stopped")
         return NOT_UNDERSTOOD
     except Exception as error:
         if os.environ.get("VESSELSPEC_TRACEBACK"):
             raise
-        from vesselspec.report.terminal import clean
-
-        _complain(
-            f"vesselspec: a fault in this program: {type(error).__name__}: {clean(str(error))}\n"
+        tell(
+            f"vesselspec: a fault in this program: {type(error).__name__}: {error}\n"
             "  Nothing above may be relied on. Set VESSELSPEC_TRACEBACK=1 and run again to see where."
         )
         return OUR_BUG
     return result if isinstance(result, int) else 0
-
-
-def _complain(text: str) -> None:
-    from vesselspec.report.terminal import no_commands
-
-    click.echo(no_commands(text), err=True)

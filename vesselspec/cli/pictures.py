@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-import click
+from vesselspec.cli.stderr import tell
 
 if TYPE_CHECKING:
     from vesselspec.changes import Review
@@ -29,9 +29,9 @@ def as_files(sheets: Iterable[Sheet]) -> dict[str, bytes]:
                 files[f"{sheet.name}.svg"] = render(sheet.dot)
             except LayoutMissing as error:
                 missing = error
-                click.echo(f"vesselspec: no pictures: {error.reason}; {error.remedy}", err=True)
+                tell(f"vesselspec: no pictures: {error.reason}; {error.remedy}")
             except LayoutFailed as error:
-                click.echo(f"vesselspec: no picture {sheet.name}.svg: {error}", err=True)
+                tell(f"vesselspec: no picture {sheet.name}.svg: {error}")
     return files
 
 

@@ -11,6 +11,7 @@ import click
 from vesselspec.cli.common import at_option, dated, output_option, page, put, read_state, vessel_argument, write_files
 from vesselspec.cli.problems import not_understood
 from vesselspec.cli.status import SOUND
+from vesselspec.cli.stderr import tell
 from vesselspec.revisions import RevisionError
 from vesselspec.revisions.errors import shown
 
@@ -149,4 +150,4 @@ def _draw(trace: Trace, footer: str, out: Path) -> None:
     files = as_files([drawing(trace, footer)])
     write_files(out, files)
     for name in sorted(files):
-        click.echo(f"{out / name}", err=True)
+        tell(f"{out / name}")
