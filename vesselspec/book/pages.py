@@ -133,7 +133,7 @@ class _Maker:
 
     def _new(self) -> tuple[str, bytes]:
         since = self.book.since
-        assert since is not None  # noqa: S101
+        assert since is not None  # noqa: S101 - as asked of whoever calls
         told = [(tell(each, since.before, self.book.vessel), each.id) for each in since.changes]
         return self.look.page("new.html", "new", NAMES["new"], since=since, state=self.book.state, told=told)
 

@@ -94,7 +94,7 @@ def _markable(scene: _Scene) -> frozenset[str]:
 
 def _device(graph: graphviz.Digraph, scene: _Scene, key: str) -> None:
     device = scene.vessel.device(key)
-    assert device is not None  # noqa: S101
+    assert device is not None  # noqa: S101 - the scene shows what is there
     rows = [row(with_symbol(symbol_of(device), wrap(device.name or key, _POINTS), heavy=True, pad=3))]
     rows.append(row(cell(wrap(f"{key}, {device.kind}" if device.name else device.kind, _POINTS), pad=1)))
     for side in device.sides(scene.vessel.systems):

@@ -30,7 +30,7 @@ class LayoutMissing(Exception):  # noqa: N818 - it names the state, as the messa
         self.remedy = remedy
 
 
-class LayoutFailed(Exception):  # noqa: N818
+class LayoutFailed(Exception):  # noqa: N818 - as above
     """The layout engine gave no picture."""
 
 

@@ -84,8 +84,8 @@ def _solve(
     points: int,
 ) -> tuple[int, ...] | None:
     import numpy as np  # noqa: PLC0415 - slow to import, and only here needed
-    from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415
-    from scipy.sparse import csr_matrix  # noqa: PLC0415
+    from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - as above
+    from scipy.sparse import csr_matrix  # noqa: PLC0415 - as above
 
     if not low:
         return ()

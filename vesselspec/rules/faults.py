@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 from vesselspec.model.devices import ShoreInlet
 from vesselspec.model.items import System
 from vesselspec.model.vessel import natural
+from vesselspec.physics.faults.sources import can_be_recorded
+from vesselspec.physics.faults.tables import asked_by_service, asked_by_table
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import Lacks, Open, Says, Sound, rule
 from vesselspec.rules.findings import CAUTION, NOTICE, WARNING
@@ -35,8 +37,6 @@ def _amps(value: float) -> str:
 
 
 def _recordable(boat: Boat, missing: Iterable[tuple[str, str]], stops: tuple[str, ...] = ()) -> Iterator[Lacks]:
-    from vesselspec.physics.faults.sources import can_be_recorded  # noqa: PLC0415
-
     for item, word in missing:
         if can_be_recorded(boat.vessel.device(item), word):
             yield Lacks(item=item, at=boat.at(item), missing=word, stops=stops)
@@ -215,8 +215,6 @@ def _asked(boat: Boat, key: str, device: Device, rating: float) -> Asked | None:
 
 def _tables(boat: Boat, key: str, device: Device, checks: DeviceChecks) -> Iterator[Asked]:
     """What the tables ask of a device in one condition: by its batteries together, and by each shore service."""
-    from vesselspec.physics.faults.tables import asked_by_service, asked_by_table  # noqa: PLC0415
-
     mine = [chain for chain in checks.chains if key in chain.above]
     banks = frozenset(chain.feed.source for chain in mine if chain.feed.dc)
     systems = [boat.vessel.systems.get(_system_of(boat, bank) or "") for bank in banks]

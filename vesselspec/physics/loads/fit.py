@@ -216,7 +216,7 @@ class _Programme:
 
     def __init__(self, work: Limits) -> None:
         import numpy as np  # noqa: PLC0415 - only where a set has to be searched for
-        from scipy import optimize, sparse  # noqa: PLC0415
+        from scipy import optimize, sparse  # noqa: PLC0415 - as above
 
         self.np, self.optimize = np, optimize
         self.work = work
