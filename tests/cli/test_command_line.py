@@ -20,13 +20,14 @@ from hypothesis import strategies as st
 
 from vesselspec import __version__
 from vesselspec.cli.main import COMMANDS, run
-from vesselspec.cli.status import SIGNAL_WORDS, status
+from vesselspec.cli.status import status
 from vesselspec.record import Record, read
 from vesselspec.report import survey as report
 from vesselspec.report.terminal import Page
 from vesselspec.rules import RULES, Boat, survey
 from vesselspec.rules.book import Rule, Says
 from vesselspec.rules.findings import DANGER, At
+from vesselspec.standards.signals import SIGNAL_WORDS
 
 ROOT = Path(__file__).parents[2]
 RECORDS = ROOT / "tests/data/records"

@@ -18,10 +18,11 @@ from vesselspec.cli.common import (
     vessel_argument,
 )
 from vesselspec.cli.problems import not_understood
-from vesselspec.cli.status import OUR_BUG, SIGNAL_WORDS, status
+from vesselspec.cli.status import OUR_BUG, status
 from vesselspec.cli.stderr import tell
 from vesselspec.cli.writing import Rewrite, diff, dry_run_option, overwrite_option, write_record
 from vesselspec.revisions import RevisionError, find_vessel, read_folder
+from vesselspec.standards.signals import SIGNAL_WORDS
 
 if TYPE_CHECKING:
     from vesselspec.rules import Survey

@@ -16,12 +16,12 @@ from typing import Any
 
 import click
 
-from vesselspec.cli.status import SIGNAL_WORDS
 from vesselspec.model.forms import Day, matches
 from vesselspec.record import Memory, Place, Problem, Record, read
 from vesselspec.report.terminal import Page, no_commands
 from vesselspec.revisions import RevisionError, Snapshot, below_top, find_vessel, read_folder
 from vesselspec.revisions.errors import shown
+from vesselspec.standards.signals import SIGNAL_WORDS
 
 Decorator = Callable[[Any], Any]
 

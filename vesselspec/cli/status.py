@@ -6,9 +6,6 @@ from collections.abc import Iterable
 
 SOUND, FINDINGS, NOT_UNDERSTOOD, OUR_BUG = 0, 1, 2, 3
 
-#: Gravest first; the threshold of --fail-on counts itself and all before it.
-SIGNAL_WORDS = ("DANGER", "WARNING", "CAUTION", "NOTICE")
-
 
 def status(signal_words: Iterable[str], *, fail_on: str, understood: bool = True, rule_failed: bool = False) -> int:
     """Return the exit status of a survey or review.
@@ -16,6 +13,8 @@ def status(signal_words: Iterable[str], *, fail_on: str, understood: bool = True
     Our own bug outweighs everything, for then the rest is not to be trusted; a record that cannot be
     understood outweighs its findings.
     """
+    from vesselspec.standards.signals import SIGNAL_WORDS
+
     if rule_failed:
         return OUR_BUG
     if not understood:

@@ -5,8 +5,12 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
-from vesselspec.rules.findings import CAUTION, DANGER, NOTICE, SIGNAL_WORDS, WARNING, Conceded, Finding, Unjudged
+from vesselspec.standards.signals import CAUTION, DANGER, NOTICE, SIGNAL_WORDS, WARNING
+
+if TYPE_CHECKING:
+    from vesselspec.rules.findings import Conceded, Finding, Unjudged
 
 #: What a terminal or a reader's eye would obey: controls, characters that turn the direction, invisible ones.
 CONTROL = re.compile(

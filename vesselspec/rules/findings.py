@@ -10,10 +10,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from vesselspec.record import Place
+from vesselspec.standards import signals
 
-#: Signal words in the meaning of ANSI Z535.4 (standards/signs.toml), gravest first.
-DANGER, WARNING, CAUTION, NOTICE = "DANGER", "WARNING", "CAUTION", "NOTICE"
-SIGNAL_WORDS = (DANGER, WARNING, CAUTION, NOTICE)
+DANGER, WARNING, CAUTION, NOTICE = SIGNAL_WORDS = signals.SIGNAL_WORDS
 
 #: A finding whose measure grows by more than this share is worse, not the same. Ours: less is rounding.
 WORSE = 0.001

@@ -46,8 +46,7 @@ class Incidence:
 
     def nodal(self, y: Numbers) -> Any:
         """Nodal matrix of one admittance for each element."""
-        loop = self.a == self.b
-        a, b = (self.a >= 0) & ~loop, (self.b >= 0) & ~loop
+        a, b = self.a >= 0, self.b >= 0
         both = a & b
         rows = np.concatenate((self.a[a], self.b[b], self.a[both], self.b[both]))
         columns = np.concatenate((self.a[a], self.b[b], self.b[both], self.a[both]))
