@@ -51,6 +51,15 @@ def test_where_a_cable_ends_nobody_knows_where_the_potentials_are_open() -> None
     assert Sound("ac-panel/backed") in said
 
 
+def test_what_a_cable_without_cores_comes_to_is_open() -> None:
+    boat = boat_of("cables:\n  X1: {from: ac-panel/shore/3, to: outlets, length: 2 m, label: X1}\n")
+    said = list(RULES["line-on-neutral"].judge(boat))
+    assert Open("ac-panel/shore") in said
+    assert Open("outlets") in said
+    assert Sound("outlets") not in said
+    assert Sound("ac-panel/backed") in said
+
+
 _PUMP = """
 loads:
   pump: {space: cabin, system: dc, current: 5 A}

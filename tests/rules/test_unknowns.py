@@ -177,6 +177,19 @@ def test_an_end_that_nobody_traced_waits_for_the_rules_that_guard_life() -> None
     assert {"cable-end-untraced", *FOLLOW_CORES} == set(found.rules)
 
 
+def test_cables_without_cores_and_what_has_no_system_wait_for_the_rules_that_guard_life() -> None:
+    text = """
+loads: {fan: {space: cabin, power: 100 W}}
+cables: {X1: {from: ac-panel/shore/3, to: fan, label: X1}}
+"""
+    found = unknowns(boat_of(text))[:2]
+    assert [(each.item, each.missing, each.kind.key) for each in found] == [
+        ("X1", ("its cores, or its type",), "cores"),
+        ("fan", ("its system",), "system"),
+    ]
+    assert all(each.guards_life and set(FOLLOW_CORES) <= set(each.rules) for each in found)
+
+
 def test_a_core_that_nobody_traced_is_one_line_with_what_an_earth_waits_for() -> None:
     text = """
 loads:

@@ -297,6 +297,9 @@ class _Builder:
             bar = self.index.get((f"{panel.id}/{section.id}", pole))
             return bar if bar is not None else f"section {panel.id}/{section.id} has no bar {pole}"
         poles = list(self.poles.get(place, ()))
+        if place in vessel.panels and vessel.panels[place].sections:
+            inside = ", ".join(f"{place}/{section.id}" for section in vessel.panels[place].sections)
+            return f"{place} is the whole panel; name a way or a section of it ({inside})"
         if poles:
             return f"{place} has no terminal {pole}; it has {', '.join(poles)}"
         head = place.split("/", 1)[0]

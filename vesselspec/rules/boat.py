@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 
+from vesselspec.model.devices import EarthPoint, GalvanicIsolator
 from vesselspec.model.items import UNTRACED, Cable
 from vesselspec.model.vessel import Vessel
 from vesselspec.network.compile import compile_network
@@ -93,8 +94,8 @@ class Boat:
 
     @cached_property
     def unsearched(self) -> frozenset[str]:
-        """Places of which the network cannot tell what comes to them: the search was cut short, or a core that lands
-        there has another end that nobody traced."""
+        """Places of which the network cannot tell what comes to them: the search was cut short, a core that lands
+        there has another end that nobody traced, or a cable comes there of which no core is recorded."""
         network = self.network
         found = {network.terminals[n].place for zone in self.reach.incomplete for n in self.reach.zones.members[zone]}
         for run in network.cores:
@@ -102,7 +103,32 @@ class Boat:
             if run.link >= 0 and UNTRACED in ends:
                 link = network.links[run.link]
                 found |= {network.terminals[n].place for n in (link.a, link.b) if not network.terminals[n].loose}
+        for key in self.coreless:
+            cable = self.vessel.cables[key]
+            for place in (cable.from_, cable.to):
+                found |= {place, place.rpartition("/")[0] if place in self.vessel.ways else place}
         return frozenset(found)
+
+    @cached_property
+    def coreless(self) -> tuple[str, ...]:
+        """Cables of which no core is recorded, neither by themselves nor by a type: nothing passes them here."""
+        return tuple(key for key, cable in self.vessel.cables.items() if not self.vessel.cores_of(cable))
+
+    @cached_property
+    def systemless(self) -> Mapping[str, tuple[str, ...]]:
+        """What has no system on record, and so no terminal to land on or to be live: item → what is missing."""
+        found: dict[str, tuple[str, ...]] = {}
+        for key, device in (*self.vessel.devices.items(), *self.vessel.loads.items()):
+            if isinstance(device, EarthPoint | GalvanicIsolator) or getattr(device, "poles", ()) == ("PE",):
+                continue
+            sides = [each for each in device.sides(self.vessel.systems) if each.system is None and not each.poles]
+            if sides:
+                every = len(sides) == len(device.sides(self.vessel.systems))
+                found[key] = ("its system",) if every else tuple(f"the system of its {s.name} side" for s in sides)
+        for path, (panel, section) in self.vessel.sections.items():
+            if panel.system is None and section.system is None:
+                found[path] = ("its system",)
+        return found
 
     @cached_property
     def feeds(self) -> Feeds:

@@ -22,7 +22,7 @@ from vesselspec.network.mismatch import (
 from vesselspec.network.reach import Arrival, Needs, Reach, Witness, agree, reach
 from vesselspec.network.zones import zones_of
 from vesselspec.rules.boat import Boat, kept
-from vesselspec.rules.book import COMMON_PRACTICE, Open, Says, Sound, rule
+from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Open, Says, Sound, rule
 from vesselspec.rules.findings import CAUTION, DANGER, WARNING, At
 
 _MOST_NAMED = 6
@@ -47,6 +47,8 @@ _POLES = {
     POSITIVE_ON_EARTH: ("PE",),
 }
 
+#: What is missing of a cable of which no core is recorded: no rule looks into it.
+NO_CORES = "its cores, or its type"
 #: The rules that follow every core to where it lands: an end that nobody traced leaves them open.
 FOLLOW_CORES = (
     "ac-on-dc-terminal",
@@ -76,6 +78,14 @@ def _free_of(boat: Boat, kind: str) -> Iterator[Sound | Open]:
     for place, held in boat.poles_at.items():
         if place not in wrong and not held.isdisjoint(poles):
             yield Open(place) if place in boat.unsearched else Sound(place)
+
+
+def _unseen(boat: Boat) -> Iterator[Lacks]:
+    """Cables of which no core is recorded, and what has no system and so no terminal: nothing is followed there."""
+    for key in boat.coreless:
+        yield Lacks(item=key, at=At("cables", key), missing=NO_CORES)
+    for key, missing in boat.systemless.items():
+        yield from (Lacks(item=key, at=boat.at(key), missing=each) for each in missing)
 
 
 def _ends_among(boat: Boat, *, ac: bool) -> Iterator[Says]:
@@ -150,8 +160,9 @@ def _told(boat: Boat, found: Mismatch, says: str) -> Says:
     source=COMMON_PRACTICE,
     needs="where every core lands at both ends; switches, selectors and interlocks as they are on board",
 )
-def ac_on_dc(boat: Boat) -> Iterator[Says | Sound | Open]:
-    """AC landed on DC terminals, such as a charger's battery side."""
+def ac_on_dc(boat: Boat) -> Iterator[Says | Lacks | Sound | Open]:
+    """AC landed on DC terminals, such as a charger's battery side. What no rule can follow is said once, here."""
+    yield from _unseen(boat)
     yield from _astray(boat, AC_ON_DC, says="AC {pole} from {sources} comes to the DC terminal {end} by {item}")
     yield from _ends_among(boat, ac=True)
 

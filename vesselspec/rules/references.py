@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterator
 from typing import Any
 
 from vesselspec.model.devices import EarthPoint, Selector
 from vesselspec.model.forms import ListOf, Nested, Reference, specs
 from vesselspec.model.items import Item
+from vesselspec.network.graph import Unlanded
 from vesselspec.network.state import CLOSED, OPEN
 from vesselspec.physics.steady.charging import ChargingSource
 from vesselspec.rules.boat import Boat
@@ -81,20 +83,7 @@ def dangling(boat: Boat) -> Iterator[Says | Sound]:
                     remedy=_near(target, known),
                     arguments=("/".join(fields), target),
                 )
-    for each in boat.network.unlanded:
-        if each.clash:
-            continue  # not a slip of the pen but AC among DC terminals: told as that
-        fields = ("cores", each.core) if each.core else (each.end,)
-        at = boat.core_at(each.cable, each.core) if each.core else boat.at(each.cable, *fields)
-        if each.cable in vessel.devices:
-            at = boat.at(each.cable, "mounted_on")
-        yield Says(
-            items=(each.cable,),
-            at=at,
-            what=f"{each.cable}: {'core ' + each.core + ' cannot' if each.core else 'its ' + each.end + ' end cannot'} "
-            f"land on {each.said}: {each.reason}",
-            arguments=(each.core, each.end, each.said),
-        )
+    yield from _off_terminals(boat)
     yield from _in_conditions(boat)
     yield from _in_interlocks(boat)
     yield from _in_selectors(boat)
@@ -106,6 +95,34 @@ def dangling(boat: Boat) -> Iterator[Says | Sound]:
                 what=f"section {path} shares the neutral bar of {section.neutral_bar}, which {panel.id} does not have",
                 arguments=("neutral_bar", section.neutral_bar),
             )
+
+
+def _off_terminals(boat: Boat) -> Iterator[Says]:
+    """Ends and cores that cannot land where they are said to; the cores of one end that fail alike are one slip."""
+    vessel = boat.vessel
+    alike: dict[tuple[str, str, str], list[Unlanded]] = {}
+    for each in boat.network.unlanded:
+        cable = vessel.cables.get(each.cable)
+        own = "" if cable is None else cable.from_ if each.end == "from" else cable.to
+        place = each.said.rpartition(":")[0] or own
+        if each.clash or place in boat.systemless or place.rpartition("/")[0] in boat.systemless:
+            continue  # AC among DC terminals, or no system on record: told as that
+        alike.setdefault((each.cable, each.end, place if each.core else f"={each.said}"), []).append(each)
+    for (key, end, _), found in alike.items():
+        first, cores = found[0], [each.core for each in found if each.core]
+        fields = ("cores", cores[0]) if cores else (end,)
+        at = boat.core_at(key, *cores) if cores else boat.at(key, *fields)
+        if key in vessel.devices:
+            at = boat.at(key, "mounted_on")
+        who = f"{'core' if len(cores) == 1 else 'cores'} {' and '.join(cores)}" if cores else f"its {end} end"
+        said, poles = " and ".join(each.said for each in found), " or ".join(each.pole for each in found)
+        reason = re.sub(r"( no (?:terminal|bar) )[A-Z0-9+-]+", rf"\g<1>{poles}", first.reason) if cores else ""
+        yield Says(
+            items=(key,),
+            at=at,
+            what=f"{key}: {who} cannot land on {said}: {reason or first.reason}",
+            arguments=(*cores, end, first.said) if cores else ("", end, first.said),
+        )
 
 
 def _in_conditions(boat: Boat) -> Iterator[Says]:
@@ -213,18 +230,27 @@ def unused(boat: Boat) -> Iterator[Says | Sound]:
     for collection in ("devices", "loads"):
         for key, device in vessel.collection(collection).items():
             yield Sound(key)
-            if not _connected(boat, key) and key not in meant and not isinstance(device, EarthPoint):
+            if not _reached(boat, key) and key not in meant and not isinstance(device, EarthPoint):
                 yield Says(items=(key,), at=At(collection, key), what=f"no cable lands on {vessel.name_of(key)}")
     for path, (_, _, way) in vessel.ways.items():
         if way.device == "blank" or way.spare:
             continue
         yield Sound(path)
-        if not _connected(boat, path) and path not in boat.cables_at and path not in mislabelled(boat):
+        if not _reached(boat, path) and path not in mislabelled(boat):
             yield Says(
                 items=(path,),
                 at=boat.at(path),
                 what=f"no cable lands on way {vessel.name_of(path)}, and it is not marked as spare",
             )
+
+
+def _reached(boat: Boat, head: str) -> bool:
+    """Whether something is connected there, or a cable ends there whose cores nobody recorded."""
+    return (
+        _connected(boat, head)
+        or head in boat.cables_at
+        or any(place.startswith(f"{head}/") for place in boat.cables_at)
+    )
 
 
 def _connected(boat: Boat, head: str) -> bool:

@@ -13,7 +13,7 @@ from vesselspec.rules.book import RULES
 from vesselspec.rules.findings import NOTICE, SIGNAL_WORDS, At, Survey
 from vesselspec.rules.missing import Kind, kind_of
 from vesselspec.rules.photographs import NAMED_ALONE, named
-from vesselspec.rules.potentials import FOLLOW_CORES
+from vesselspec.rules.potentials import FOLLOW_CORES, NO_CORES
 
 ASSUMED = "whether it is as recorded"
 #: Where what is found out at a desk stands, not on board.
@@ -100,6 +100,10 @@ def _all(boat: Boat, survey: Survey) -> Iterator[tuple[str, str, Place, tuple[st
             yield key, f"where its {end} end lands", boat.place(At("cables", key, (end,))), waits
         for name in cores if not ends else ():
             yield key, f"where core {name} lands", boat.place(At("cables", key, ("cores", name))), waits
+    for key in boat.coreless:
+        yield key, NO_CORES, boat.place(At("cables", key)), FOLLOW_CORES
+    for key, lacking in boat.systemless.items():
+        yield from ((key, missing, boat.place(boat.at(key)), FOLLOW_CORES) for missing in lacking)
     for collection, path, item in boat.vessel.items():
         if item.evidence is not None and item.evidence.how == "assumed":
             named = path if collection in NAMED_ALONE else f"{collection}/{path}"
