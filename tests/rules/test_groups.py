@@ -109,6 +109,41 @@ def test_ways_of_another_rating_are_a_finding_of_their_own() -> None:
     assert sorted(finding.items for finding in found) == [("panel/main/1", "panel/main/2"), ("panel/main/3",)]
 
 
+def _wired(cores: str, demand: str = "kettle-1: 1") -> bytes:
+    """A kettle whose cable wears these colours, and a condition in which this is in demand."""
+    text = record({"1": CURVED, "2": CURVED}).decode()
+    text = text.replace("K1: {type: three,", f"K1: {{cores: {{{cores}}}, type: three,")
+    text = text.replace(
+        "kettle-1: {space: room, system: ac, current: 1 A}", "kettle-1: {space: room, system: ac, current: 30 A}"
+    )
+    text = text.replace("kind: shore-inlet,", "kind: shore-inlet, rating: 16 A,")
+    return text.replace("running: [shore]}", f"running: [shore], demand: {{{demand}}}}}").encode()
+
+
+@pytest.mark.parametrize(
+    ("rule", "less", "more"),
+    [
+        (
+            "core-colour-contradicts",
+            _wired("white: L1, brown: spare"),
+            _wired("white: L1, red: N, brown: spare, blue: spare"),
+        ),
+        (
+            "source-overloaded",
+            _wired(""),
+            _wired("", "kettle-1: 1}}, away: {running: [shore], demand: {kettle-1: 1, kettle-2: 1"),
+        ),
+    ],
+)
+def test_one_more_core_or_condition_is_new_and_one_less_is_no_new_finding(rule: str, less: bytes, more: bytes) -> None:
+    (one,), (two,) = of(rule, less), of(rule, more)
+    assert one.fingerprint == two.fingerprint
+    assert (two.measure or 0) > (one.measure or 0)
+    assert [f.rule for f in reviewed(less, more).new if f.rule == rule] == [rule]
+    assert [f.rule for f in reviewed(more, less).inherited if f.rule == rule] == [rule]
+    assert not [f for f in reviewed(more, less).new if f.rule == rule]
+
+
 def test_a_renamed_way_is_no_new_item_of_its_group() -> None:
     two = record({"1": f"{WEAK}, label: One", "2": f"{WEAK}, label: Two"}, shore="6 kA", size="16 mm2")
     found = reviewed(

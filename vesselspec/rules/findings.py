@@ -72,7 +72,7 @@ class Finding:
     group: tuple[str, ...] = ()
     #: Those of the items that are wrong by themselves; the first one where nothing is said.
     culprits: tuple[str, ...] = ()
-    #: How far the limit is passed, as a ratio (1.2: by a fifth); a change that raises it makes it worse.
+    #: How far the limit is passed, as a ratio (1.2: by a fifth), or how many are wrong; raised, it is worse.
     measure: float | None = None
     #: The concession that covers it, if one holds.
     conceded: Conceded | None = None

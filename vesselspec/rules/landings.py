@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from vesselspec.model.devices import Charger, Inverter, InverterCharger, Load
 from vesselspec.model.items import NO_LABEL, UNTRACED, Cable
@@ -10,7 +11,7 @@ from vesselspec.network.graph import LINES
 from vesselspec.rules.boat import Boat
 from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Says, Sound, rule
 from vesselspec.rules.cores import AC_LINES, WORDS, worn
-from vesselspec.rules.findings import CAUTION, NOTICE, WARNING, At
+from vesselspec.rules.findings import CAUTION, NOTICE, SIGNAL_WORDS, WARNING, At
 from vesselspec.rules.gathered import gathered
 from vesselspec.rules.looks import disguised
 
@@ -249,6 +250,7 @@ def colours(boat: Boat) -> Iterator[Says | Lacks | Sound]:
         if cable in disguised(boat):
             continue  # told once, of the cable as a whole
         lines = [each.function for each in cores if each.function in AC_LINES]
+        amiss: list[_Contradiction] = []
         for each in cores:
             core, function, known = each.run.name, each.function, each.colour
             if not function:
@@ -273,16 +275,42 @@ def colours(boat: Boat) -> Iterator[Says | Lacks | Sound]:
             ]
             if function in AC_LINES and any(known in allowed_colours(practice, line).colours for line in AC_LINES):
                 taken = []  # a line's colour, of another line
-            yield Says(
-                items=(cable,),
-                at=boat.core_at(cable, core),
-                what=f"core {core} of cable {cable} is {known} and carries {WORDS[function]}"
+            wears = (
+                f"is {known} and carries {WORDS[function]}"
                 + (f"; {known} stands for {WORDS[taken[0]]}" if taken else "")
-                + f"; expected {' or '.join(allowed.colours[:4])}",
-                source=cited(allowed.source, allowed.from_memory, "part from memory"),
-                signal_word=None if taken and not allowed.from_memory else CAUTION if taken else NOTICE,
-                arguments=(core,),
+                + f"; expected {' or '.join(allowed.colours[:4])}"
             )
+            word = WARNING if taken and not allowed.from_memory else CAUTION if taken else NOTICE
+            amiss.append(
+                _Contradiction(core, word, wears, cited(allowed.source, allowed.from_memory, "part from memory"))
+            )
+        if amiss:
+            yield _contradicting(boat, cable, amiss)
+
+
+@dataclass(frozen=True)
+class _Contradiction:
+    """What a core wears in contradiction to what it carries, in words."""
+
+    core: str
+    signal_word: str
+    wears: str
+    source: str
+
+
+def _contradicting(boat: Boat, cable: str, amiss: list[_Contradiction]) -> Says:
+    """The cores of one cable that contradict, the gravest first: whoever re-marks one re-marks all."""
+    first, *others = sorted(amiss, key=lambda each: SIGNAL_WORDS.index(each.signal_word))
+    return Says(
+        items=(cable, *(f"{cable}:{each.core}" for each in amiss)),
+        group=(cable,),
+        at=boat.core_at(cable, first.core),
+        what=f"core {first.core} of cable {cable} {first.wears}",
+        source="; ".join(dict.fromkeys(each.source for each in (first, *others))),
+        signal_word=first.signal_word,
+        consequences=tuple(f"core {each.core} {each.wears}" for each in others),
+        measure=float(len(amiss)),
+    )
 
 
 def _to_negative(boat: Boat, link: int) -> bool:

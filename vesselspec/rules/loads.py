@@ -8,6 +8,7 @@ from vesselspec.model.devices import Charger, Device, Load, _OneSide
 from vesselspec.model.items import UNTRACED
 from vesselspec.network.graph import LINES
 from vesselspec.network.reach import Arrival
+from vesselspec.physics.loads.demand import SourceDemand
 from vesselspec.rules.boat import Boat, kept
 from vesselspec.rules.book import COMMON_PRACTICE, Lacks, Open, Says, Sound, rule
 from vesselspec.rules.findings import CAUTION, NOTICE, WARNING, At
@@ -17,6 +18,7 @@ from vesselspec.rules.potentials import charger_loop, joints
 #: Loads that drain a battery fast and can wait for shore or generator. Common practice, no source.
 HUNGRY_USES = ("water-heating", "space-heating")
 _MOST_DRAWS = 4
+_LEAST_A = 0.01  # what a rating of nothing is reckoned as, so that a share of it is a number
 
 
 def _fed_by(boat: Boat, place: str) -> dict[str, tuple[Arrival, int]]:
@@ -135,36 +137,56 @@ def hungry_on_inverter(boat: Boat) -> Iterator[Says | Sound]:
     needs="operating conditions with demand; power or current and power factor of loads; the rating of sources",
 )
 def source_overloaded(boat: Boat) -> Iterator[Says | Lacks | Sound]:
-    """Sum over demand factors against the rating, for every source, pole and condition."""
+    """Sum over demand factors against the rating, on every pole in every condition; one finding for each source."""
+    over: dict[tuple[str, ...], list[tuple[str, SourceDemand]]] = {}
     for condition, demands in boat.demands.items():
         for each in demands.sources:
-            names = " with ".join(boat.vessel.name_of(source) for source in each.sources)
-            at = boat.at(each.sources[0], "rating")
             yield from map(Sound, each.sources)  # unless it is amiss or unknown in any condition
             if each.rating_a is None:
                 for source in each.sources:
                     yield Lacks(item=source, at=boat.at(source), missing="its rating")
             elif each.amps > each.rating_a * (1 + 1e-9):
-                draws = [f"{boat.vessel.name_of(d.item)} {d.amps:.1f} A" for d in each.draws[:_MOST_DRAWS]]
-                lower = " at least" if each.unknown else ""
-                kept = sum(d.amps for d in each.draws if _essential(boat, d.item))
-                nothing = each.rating_a * (1 + 1e-9) < kept
-                yield Says(
-                    items=(*each.sources, condition),
-                    at=at,
-                    what=f"in {condition} the loads on {each.pole} of {names} add up to{lower} {each.amps:.1f} A; "
-                    f"it is rated {each.rating_a:g} A",
-                    consequences=(
-                        "largest: " + ", ".join(draws),
-                        *([f"nothing is left to shed: what safety depends on takes {kept:.1f} A of it"] * nothing),
-                    ),
-                    arguments=(each.pole,),
-                    measure=each.amps / each.rating_a if each.rating_a else None,
-                )
+                over.setdefault(each.sources, []).append((condition, each))
             else:
                 for item, field in each.unknown:
                     missing = field.replace("_", " ")
                     yield Lacks(item=item, at=boat.at(item), missing=missing, stops=each.sources)
+    for sources, several in over.items():
+        yield _overloaded(boat, sources, several)
+
+
+def _overloaded(boat: Boat, sources: tuple[str, ...], several: list[tuple[str, SourceDemand]]) -> Says:
+    """One source in all conditions and on all poles in which it is too small, the worst first."""
+    several = sorted(several, key=lambda one: -_share(one[1]))
+    (condition, worst), *others = several
+    names = " with ".join(boat.vessel.name_of(source) for source in sources)
+    draws = [f"{boat.vessel.name_of(d.item)} {d.amps:.1f} A" for d in worst.draws[:_MOST_DRAWS]]
+    kept = sum(d.amps for d in worst.draws if _essential(boat, d.item))
+    poles = (f"{source}:{each.pole}" for source in sources for _, each in several)
+    nothing = (worst.rating_a or 0.0) * (1 + 1e-9) < kept
+    return Says(
+        items=(*sources, *dict.fromkeys(condition for condition, _ in several), *dict.fromkeys(poles)),
+        group=sources,
+        culprits=sources,
+        at=boat.at(sources[0], "rating"),
+        what=f"in {condition} the loads on {worst.pole} of {names} add up to {_sum(worst)}; it is rated "
+        f"{worst.rating_a:g} A",
+        consequences=(
+            "largest: " + ", ".join(draws),
+            *([f"nothing is left to shed: what safety depends on takes {kept:.1f} A of it"] * nothing),
+            *(f"in {where} {_sum(each)} on {each.pole}, of {each.rating_a:g} A" for where, each in others),
+        ),
+        measure=_share(worst),
+    )
+
+
+def _sum(demand: SourceDemand) -> str:
+    return f"{'at least ' if demand.unknown else ''}{demand.amps:.1f} A"
+
+
+def _share(demand: SourceDemand) -> float:
+    """The demand as a share of the rating."""
+    return demand.amps / max(demand.rating_a or 0.0, _LEAST_A)
 
 
 def _essential(boat: Boat, item: str) -> bool:
