@@ -189,6 +189,13 @@ conditions:
     assert len(told) >= 2
 
 
+def _with_other_ways(raw: dict[str, Any]) -> None:
+    more = {"3": {"device": "blank"}, "4": {}, "5": {"poles": ["L1", "N"], "spare": True}}
+    raw["panels"]["main"]["sections"]["a"]["ways"].update(more)
+    raw["systems"]["dc"] = {"kind": "dc", "voltage": "12 V"}
+    raw["panels"]["low"] = {"system": "dc", "sections": {"a": {"ways": {"1": {"poles": ["DC+"], "spare": True}}}}}
+
+
 @pytest.mark.parametrize(
     ("was", "now", "reason"),
     [
@@ -200,12 +207,14 @@ conditions:
         ("main/a/1", "main/a/3", "it is blank"),
         ("main/a/1", "main/a/4", "Nothing says that main/a/4 is spare"),
         ("main/a/main", "main/a/2", "is a main"),
+        ("main/a/1", "main/a/5", "main/a/1 opens L1 and main/a/5 opens L1, N"),
+        ("main/a/1", "low/a/1", "and low/a/1 of dc (12 V)"),
     ],
 )
 def test_where_a_circuit_cannot_go(was: str, now: str, reason: str) -> None:
     boat = edited(
         TWO_SOURCES,
-        lambda raw: raw["panels"]["main"]["sections"]["a"]["ways"].update({"3": {"device": "blank"}, "4": {}}),
+        _with_other_ways,
     )
     files = Style(3).files(boat)
     with pytest.raises(EditError) as refused:

@@ -166,6 +166,24 @@ def _can_take(vessel: Vessel, was: str, now: str) -> None:
         )
     if one.duty != two.duty:
         raise EditError(f"{was} is a {one.duty} and {now} a {two.duty}.", "Record its duty first, if that has changed.")
+    _same_poles(vessel, was, now)
+
+
+def _same_poles(vessel: Vessel, was: str, now: str) -> None:
+    """Refuse a way that opens other poles, or belongs to another system: the circuit's cores could not land there."""
+    (panel, section, one), (other_panel, other_section, two) = vessel.ways[was], vessel.ways[now]
+    systems = vessel.section_system(panel, section), vessel.section_system(other_panel, other_section)
+    if None not in systems and systems[0] != systems[1]:
+        names = [f"{each.id} ({each.voltage.text})" for each in systems if each is not None]
+        raise EditError(
+            f"{was} is of the system {names[0]} and {now} of {names[1]}.",
+            "A circuit stays on its own system: give a way of it.",
+        )
+    if one.poles and two.poles and set(one.poles) != set(two.poles):
+        raise EditError(
+            f"{was} opens {', '.join(one.poles)} and {now} opens {', '.join(two.poles)}.",
+            "Give a way with the same poles; one on another line is recorded by hand, core by core.",
+        )
 
 
 def _ends(cable: Any) -> set[str]:
