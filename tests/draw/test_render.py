@@ -59,7 +59,7 @@ def test_an_engine_that_fails_or_hangs(nowhere: Path) -> None:
     began = time.monotonic()
     with pytest.raises(LayoutFailed, match=r"no picture after 0\.2 s"):
         render("digraph {}", timeout=0.2)
-    assert time.monotonic() - began < 5
+    assert time.monotonic() - began < 25  # it did not wait for the engine's 30 s
 
 
 def test_formats() -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Iterator
 from functools import cache
 from typing import Any
@@ -202,15 +201,12 @@ def exploding(stages: int) -> Vessel:
     return vessel_of(devices=devices, cables=cables)
 
 
-def test_what_explodes_is_told_as_incomplete_and_soon() -> None:
-    vessel = exploding(14)
-    started = time.monotonic()
-    boat = Boat(vessel, Places())
+def test_what_explodes_is_told_as_incomplete_and_bounded() -> None:
+    boat = Boat(exploding(14), Places())
     result = survey(boat)
     assert boat.reach.incomplete
     assert max(len(arrivals) for arrivals in boat.reach.arrivals.values()) <= 2 * MOST_WAYS
     assert [finding.signal_word for finding in result.findings if finding.rule == "search-incomplete"]
-    assert time.monotonic() - started < 20
 
 
 def test_what_just_fits_is_complete() -> None:
