@@ -349,7 +349,7 @@ def test_no_beginning_is_dangerous(practice: str) -> None:
     for system, known, panel in itertools.product(SYSTEMS, (True, False), (True, False)):
         inlets = ((system, "30 A" if known else None),) * 2 if not is_dc(system) else ()
         banks = ((system, "400 Ah" if known else None),) * 2 if is_dc(system) else ()
-        made = start(Start("x", practice, (system,), inlets, banks, system if panel else None))
+        made = start(Start("x", practice, (system,), inlets, banks, (system,) * panel))
         record = read(made)
         assert record.vessel is not None, record.problems
         found = survey(Boat(record.vessel, record.places))
@@ -358,9 +358,21 @@ def test_no_beginning_is_dangerous(practice: str) -> None:
     assert {kind for kind, _, _ in SYSTEMS.values()} == set(SYSTEM_POLES)
 
 
+def test_every_panel_that_is_asked_for_is_there() -> None:
+    made = start(Start("x", "international", ("dc-12", "ac-230"), panels=("ac-230", "dc-12")))
+    record = read(made)
+    assert record.vessel is not None, record.problems
+    assert [(panel.id, panel.system) for panel in record.vessel.panels.values()] == [
+        ("panel-1", "ac-230"),
+        ("panel-2", "dc-12"),
+    ]
+
+
 def test_what_the_comments_show_can_be_taken_as_it_stands() -> None:
     """Every commented example is what the record can hold."""
-    made = start(Start("x", "north-american", ("dc-12", "ac-120"), (("ac-120", None),), (("dc-12", None),), "ac-120"))
+    made = start(
+        Start("x", "north-american", ("dc-12", "ac-120"), (("ac-120", None),), (("dc-12", None),), ("ac-120",))
+    )
     files = {}
     for name, content in made.items():
         lines = []

@@ -41,7 +41,9 @@ _FIRST = 8
 @click.option(
     "--battery", "batteries", multiple=True, metavar="SYSTEM[:CAPACITY]", help="A battery bank: 'dc-12:400 Ah'."
 )
-@click.option("--panel", type=click.Choice(list(SYSTEMS)), help="A first panel, and its system.")
+@click.option(
+    "--panel", "panels", multiple=True, type=click.Choice(list(SYSTEMS)), help="A panel, by its system; again for more."
+)
 @dry_run_option()
 @output_option()
 def command(
@@ -51,7 +53,7 @@ def command(
     systems: tuple[str, ...],
     shores: tuple[str, ...],
     batteries: tuple[str, ...],
-    panel: str | None,
+    panels: tuple[str, ...],
     dry_run: bool,
     output: str,
 ) -> int:
@@ -62,9 +64,9 @@ def command(
     find out on board. Nothing that is there is written over, and nothing is committed.
     """
     if name is None or practice is None:
-        known = _asked(name, practice, systems, shores, batteries, panel)
+        known = _asked(name, practice, systems, shores, batteries, panels)
     else:
-        known = _known(name, practice, systems, shores, batteries, panel)
+        known = _known(name, practice, systems, shores, batteries, panels)
     files = start(known)
     home = _home(folder, files)
     record = _with_others(home, files)
@@ -97,7 +99,7 @@ def _known(
     systems: tuple[str, ...],
     shores: tuple[str, ...],
     batteries: tuple[str, ...],
-    panel: str | None,
+    panels: tuple[str, ...],
 ) -> Start:
     """What the options say. Raises UsageError for what cannot be so."""
     if not name.strip() or len(name) > 120 or not name.isprintable():
@@ -108,9 +110,9 @@ def _known(
         raise click.UsageError(f"--shore: {wrong[0]} is a DC system.")
     if wrong := [key for key, _ in banks if not is_dc(key)]:
         raise click.UsageError(f"--battery: {wrong[0]} is an AC system.")
-    named = (*systems, *(key for key, _ in (*inlets, *banks)), *((panel,) if panel is not None else ()))
+    named = (*systems, *(key for key, _ in (*inlets, *banks)), *panels)
     ordered = tuple(key for key in SYSTEMS if key in named)
-    return Start(name.strip(), practice, ordered, inlets, banks, panel)
+    return Start(name.strip(), practice, ordered, inlets, banks, panels)
 
 
 def _with_size(option: str, said: str, dimension: str, example: str) -> tuple[str, str | None]:
@@ -128,12 +130,12 @@ def _asked(
     systems: tuple[str, ...],
     shores: tuple[str, ...],
     batteries: tuple[str, ...],
-    panel: str | None,
+    panels: tuple[str, ...],
 ) -> Start:
     """Ask on a terminal for what the options do not say."""
     if not (sys.stdin is not None and sys.stdin.isatty()):
         raise click.UsageError("Give --name and --practice; on a terminal they are asked for.")
-    name = name or _prompt("The vessel's name", lambda said: _known(said, PRACTICES[0], (), (), (), None).name)
+    name = name or _prompt("The vessel's name", lambda said: _known(said, PRACTICES[0], (), (), (), ()).name)
     if practice is None:
         practice = click.prompt("Practice", type=click.Choice(PRACTICES), default=PRACTICES[0], err=True)
     if not systems:
@@ -143,11 +145,11 @@ def _asked(
         shores = _each(systems, "shore inlets", "its rating as marked, such as 30 A", "current", of_dc=False)
     if not batteries:
         batteries = _each(systems, "battery banks", "its capacity, such as 400 Ah", "charge", of_dc=True)
-    if panel is None and systems:
+    if not panels and systems:
         choices = click.Choice([*systems, "none"])
         said = click.prompt("A first panel, of which system", type=choices, default="none", err=True)
-        panel = said if said != "none" else None
-    return _known(name, practice, systems, shores, batteries, panel)
+        panels = (said,) if said != "none" else ()
+    return _known(name, practice, systems, shores, batteries, panels)
 
 
 def _prompt(question: str, check: Callable[[str], object], default: str | None = None) -> str:

@@ -32,7 +32,7 @@ class Start:
     systems: tuple[str, ...] = ()
     shores: tuple[tuple[str, str | None], ...] = ()
     batteries: tuple[tuple[str, str | None], ...] = ()
-    panel: str | None = None
+    panels: tuple[str, ...] = ()
 
 
 def is_dc(system: str) -> bool:
@@ -123,9 +123,7 @@ def _banks(known: Start) -> list[str]:
 
 def _panels(known: Start) -> str:
     head = "# Panels: each with its separately fed sections, and in them the ways, numbered as on the panel.\n"
-    poles = "DC+" if known.panel is None or is_dc(known.panel) else "L1"
-    way = f"{{label: Cabin lights, poles: [{poles}], rating: 15 A}}   # a breaker unless said otherwise"
-    if known.panel is None:
+    if not known.panels:
         return f"""{head}
 # panels:
 #   main-panel:
@@ -133,12 +131,22 @@ def _panels(known: Start) -> str:
 #     sections:
 #       main:
 #         ways:
-#           "1": {way}
+#           "1": {_way("DC+")}
 """
-    return f"""{head}
-panels:
-  main-panel:
-    system: {known.panel}
+    return f"{head}\npanels:\n" + "".join(
+        _panel("main-panel" if len(known.panels) == 1 else f"panel-{number}", system)
+        for number, system in enumerate(known.panels, 1)
+    )
+
+
+def _way(pole: str) -> str:
+    return f"{{label: Cabin lights, poles: [{pole}], rating: 15 A}}   # a breaker unless said otherwise"
+
+
+def _panel(key: str, system: str) -> str:
+    pole = "DC+" if is_dc(system) else "L1"
+    return f"""  {key}:
+    system: {system}
     # space:            # where it is
     # metal:            # true or false: what the enclosure is made of
     sections:
@@ -146,8 +154,8 @@ panels:
         # rating:       # of its bars
         ways: {{}}
         # In the place of {{}}, the ways one on a line:
-        #   "1": {way}
-        #   "2": {{spare: true, poles: [{poles}], rating: 15 A}}
+        #   "1": {_way(pole)}
+        #   "2": {{spare: true, poles: [{pole}], rating: 15 A}}
 """
 
 

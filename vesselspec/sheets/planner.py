@@ -292,7 +292,7 @@ class _Planner:
 
     def _origin(self, raw: dict[str, Any], number: int) -> None:
         """Say in a new entry how it is known, and keep the words of the cells that could not be read."""
-        notes = [raw["note"]] if "note" in raw else []
+        notes = [_sentence(raw["note"])] if "note" in raw else []
         if not self.says_evidence:
             raw["evidence"] = {
                 "how": "documented",
@@ -304,6 +304,11 @@ class _Planner:
         notes += [f'Not understood there: {each.heading} "{each.text.strip()}".' for each in lost]
         if notes:
             raw["note"] = " ".join(notes)[:_LONGEST_NOTE]
+
+
+def _sentence(text: str) -> str:
+    """A cell's words with a full stop, as more is said behind them."""
+    return text if text.rstrip().endswith((".", "!", "?", ":", ";")) else f"{text.rstrip()}."
 
 
 def _place(order: list[str], name: str) -> int:
