@@ -92,7 +92,7 @@ def test_a_load_list() -> None:
             "space": "cabin",
             "poles": ["L1", "N"],
             "power": "1500 W",
-            "note": "new From list.csv, row 4.",
+            "note": "new. From list.csv, row 4.",
             **KNOWN,
         }
     }
@@ -254,7 +254,7 @@ def test_units_beneath_the_heading_and_cells_merged_downwards() -> None:
 def test_encodings_and_separators(encoded: bytes, note: str) -> None:
     found = planned("loads", encoded)
     assert found.entries["fon"]["power"] == "7.5 W"
-    assert found.entries["fon"]["note"].startswith("größer ")
+    assert found.entries["fon"]["note"].startswith("größer. ")
     assert note in found.grid.notes[0]
 
 
@@ -385,3 +385,16 @@ def test_receptacles_in_the_record_are_known_for_what_they_are() -> None:
     found = planned("loads", text(*rows), more="loads: {sockets-1: {kind: receptacles, sockets: 3, current: 9 A}}")
     assert found.same == ("sockets-1",)
     assert [each.row for each in found.of(CELL)] == [3]
+
+
+def test_a_voltage_is_the_one_system_that_has_it() -> None:
+    more = "systems: {low: {kind: dc, voltage: 24 V}, one: {kind: dc, voltage: 48 V}, two: {kind: dc, voltage: 48 V}}"
+    rows = ["Item", "Volts"], ["Fan", "24"], ["Horn", "24 V"], ["Lamp", "48"], ["Pump", "2"]
+    found = planned("loads", text(*rows), columns={"Volts": "system"}, more=more)
+    assert {key: raw.get("system") for key, raw in found.entries.items()} == {
+        "fan": "low",
+        "horn": "low",
+        "lamp": None,
+        "pump": None,
+    }
+    assert any("it may be one or two" in each for each in told(found, CELL))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 import unicodedata
 from collections.abc import Iterable, Mapping
 
@@ -67,6 +68,8 @@ class Names:
         found = sorted({key for each in collections for key in self._called.get(each, {}).get(plain(text), ())})
         if not found and "loads" in collections and plain(text) in self._coming:
             return self._coming[plain(text)]
+        if not found and collections == ("systems",):
+            found = self._of_voltage(text)
         if len(found) == 1:
             return found[0]
         if found:
@@ -75,6 +78,12 @@ class Names:
         near = self._near(text, known)
         what = " or ".join(each.removesuffix("s").replace("_", " ") for each in collections)
         raise CellError(f"the record has no such {what}" + (f"; did the list mean {near}?" if near else ""))
+
+    def _of_voltage(self, text: str) -> list[str]:
+        """The systems whose nominal voltage a list writes, such as `12` or `120/240 V`: one is what it means."""
+        said = re.fullmatch(r"([0-9.]+(?:/[0-9.]+)?) ?[Vv]?", text)
+        systems = self._vessel.systems.items() if said is not None else ()
+        return [key for key, each in systems if said is not None and each.voltage.text.split()[0] == said[1]]
 
     def called(self, collection: str, name: str) -> str | None:
         """The one entry of a collection that has this name, however it is spelt."""
