@@ -58,8 +58,19 @@ def test_an_inverter_section_leaves_the_dc_side_of_its_enclosure_live(example: B
 
 def test_a_combined_enclosure(example: Boat) -> None:
     found = sheet(example, "pilothouse-combined")
-    assert opened(found) == [("battery-distribution/house/1", "pull"), ("battery-distribution/house/3", "pull")]
+    assert opened(found) == [("dc-main/house/23", "open"), ("battery-distribution/house/3", "pull")]
     assert not found.stays_live
+
+
+def test_what_safety_depends_on_is_kept_where_a_nearer_point_will_do(example: Boat) -> None:
+    """Not the fuse of the whole DC main panel for one toilet room, and not its steering and lights."""
+    assert opened(sheet(example, "pilothouse-combined/dc-24")) == [("dc-main/house/23", "open")]
+    assert opened(sheet(example, "head-aft")) == [("dc-main/house/16", "open"), ("dc-main/house/18", "open")]
+    # Several points that together would take the whole house dead are no way around its one fuse.
+    flybridge = opened(sheet(example, "dc-flybridge"))
+    assert flybridge == [("dc-main/house/24", "open"), ("dc-pilothouse/electronics/14", "open")]
+    # What is dead whenever the place is does not count: the panel's own fuse is still the best point for the panel.
+    assert ("battery-distribution/house/1", "pull") in opened(sheet(example, "dc-main"))
 
 
 def test_the_charger_is_dead_on_both_sides_only_with_all_its_sources_dead(example: Boat) -> None:

@@ -124,7 +124,7 @@ def test_what_only_an_exclusive_choice_keeps_away_is_told_with_a_barrier() -> No
 
 def test_what_safety_depends_on_and_goes_dead_is_told() -> None:
     said = hazards(sheet(damaged(), "pilothouse-combined"))
-    assert "safety depends on it, and it goes dead with this: anchor-light, horn" in said
+    assert "safety depends on it, and it goes dead with this: horn, steering-control" in said
     assert "safety depends" not in hazards(sheet(damaged(), "C204"))
 
 

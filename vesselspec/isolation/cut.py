@@ -1,26 +1,30 @@
 """The least set of disconnections that makes a place dead: a minimum cut in which one device opens several poles.
 
-A device that opens several conductors costs once, so this is no flow problem; it is solved exactly as a small
-mixed-integer programme (SciPy, HiGHS). Fixed connections and contacts that do not isolate are contracted first and
-dead ends cut back, which leaves a few dozen points on any boat.
+A device that opens several conductors counts once, so this is no flow problem; it is solved exactly as a small
+mixed-integer programme. Fixed connections and contacts that do not isolate are contracted first, and contacts on no
+way to the place taken as closed, which leaves a few dozen points on any boat.
+
+What is least, in this order: the risk of the points, with what safety depends on and goes dead with all of them; the
+other loads that each contact takes dead by itself; the way from the source. That order is ours, no source; `points.py`
+has its figures.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from vesselspec.isolation.energy import HOT, Supplies
-from vesselspec.isolation.points import Point
-from vesselspec.network.zones import components
+from vesselspec.isolation.losses import Losses, parts_of, passages_of
+from vesselspec.isolation.points import ESSENTIAL_LOST, Point
+from vesselspec.isolation.programme import Programme, Weights
 
 
 @dataclass(frozen=True)
 class _Flow:
     """The contracted network: parts, contacts and one-way passages between them."""
 
-    count: int
     contacts: tuple[tuple[int, int, str], ...]  # part, part, point
     passages: tuple[tuple[int, int], ...]  # from part, to part
     sources: tuple[tuple[int, str], ...]  # part, source
@@ -36,101 +40,94 @@ def least_cut(
     forced: frozenset[str] = frozenset(),
     forbidden: frozenset[str] = frozenset(),
 ) -> tuple[Point, ...] | None:
-    """The cheapest points that keep `sources` (primary, each with its point) from the target terminals.
+    """The best points that keep `sources` (primary, each with its point) from the target terminals.
 
-    `forced` are taken whatever they cost, `forbidden` never. None where nothing allowed keeps them apart.
+    `forced` are taken whatever they are, `forbidden` never. None where nothing allowed keeps them apart.
     """
-    flow = _contracted(supplies, sources, contacts, frozenset(targets))
+    aims = frozenset(targets)
+    on_a_way = {name for *_, name in _contracted(supplies, contacts, aims, sources).contacts}
+    contacts = {name: point for name, point in contacts.items() if name in on_a_way}
+    flow = _contracted(supplies, contacts, aims, sources)
     points = {**contacts, **sources}
     names = sorted({name for *_, name in flow.contacts} | {name for _, name in flow.sources} | forced)
-    column = {name: number for number, name in enumerate(names)}
-    cost = [points[name].cost * 1000 + column[name] for name in names]
-    rows: list[dict[int, float]] = []
-    parts = {part: len(names) + n for n, part in enumerate(_parts(flow))}
-    low, high = [0.0] * (len(names) + len(parts)), [1.0] * (len(names) + len(parts))
-    for part in flow.targets:
-        if part in parts:
-            high[parts[part]] = 0.0
-    # A part is live (1) wherever a live neighbour is not held off by an open point.
-    for a, b, name in flow.contacts:
-        rows.append({parts[b]: 1, parts[a]: -1, column[name]: 1})
-        rows.append({parts[a]: 1, parts[b]: -1, column[name]: 1})
-    rows += [{parts[b]: 1, parts[a]: -1} for a, b in flow.passages]
-    least = [0.0] * len(rows)
-    for part, name in flow.sources:
-        rows.append({parts[part]: 1, column[name]: 1})
-        least.append(1.0)
-    for name in names:
-        if name in forced:
-            low[column[name]] = 1.0
-        elif name in forbidden:
-            high[column[name]] = 0.0
-    taken = _solve(cost, rows, least, low, high, len(names))
-    return None if taken is None else tuple(points[names[n]] for n in taken)
+    programme = Programme()
+    column = {
+        name: programme.variable(float(name in forced), float(name in forced or name not in forbidden), whole=True)
+        for name in names
+    }
+    _hold_apart(programme, flow, column)
+    losses = Losses.of(supplies, contacts)
+    fed = {
+        _fed(programme, losses, column, part): said.essential for part, said in losses.behind.items() if said.essential
+    }
+    risk = {column[name]: points[name].risk for name in names}
+    demands: tuple[Weights, ...] = (
+        {**risk, **{variable: -ESSENTIAL_LOST * essential for variable, essential in fed.items()}},
+        {column[name]: losses.others(name) for name in contacts if name in column},
+        # Last their order in the record, so that there is one answer.
+        {column[name]: points[name].order * len(names) ** 2 + number for number, name in enumerate(names)},
+    )
+    found = programme.solve(demands)
+    return None if found is None else tuple(points[name] for name in names if found[column[name]] > 0.5)
 
 
-def _parts(flow: _Flow) -> list[int]:
+def _fed(programme: Programme, losses: Losses, column: Mapping[str, int], part: int) -> int:
+    """A variable that is 1 where a part still can be fed: what flows into it from any source that is left."""
+    fed = programme.variable()
+    balance: dict[int, dict[int, float]] = defaultdict(dict)
+    balance[part][fed] = -1
+
+    def passes(name: str | None) -> int:
+        flow = programme.variable()
+        if name is not None and name in column:
+            programme.row({flow: -1, column[name]: -1}, least=-1)
+        return flow
+
+    for start, source in sorted(losses.starts):
+        balance[start][passes(source)] = 1
+    for here, ways in losses.beside.items():
+        for there, name in ways:
+            flow = passes(name)
+            balance[here][flow] = -1
+            balance[there][flow] = 1
+    for weights in balance.values():
+        programme.row(weights, 0, 0)
+    return fed
+
+
+def _hold_apart(programme: Programme, flow: _Flow, column: Mapping[str, int]) -> None:
+    """A part is live (1) wherever a live neighbour is not held off by an open point; the targets are not."""
     used = {part for a, b, _ in flow.contacts for part in (a, b)}
     used |= {part for pair in flow.passages for part in pair} | {part for part, _ in flow.sources}
-    return sorted(used)
-
-
-def _solve(
-    cost: Sequence[float],
-    rows: Sequence[dict[int, float]],
-    least: Sequence[float],
-    low: Sequence[float],
-    high: Sequence[float],
-    points: int,
-) -> tuple[int, ...] | None:
-    import numpy as np  # noqa: PLC0415 - slow to import, and only here needed
-    from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - as above
-    from scipy.sparse import csr_matrix  # noqa: PLC0415 - as above
-
-    if not low:
-        return ()
-    weights = np.zeros(len(low))
-    weights[:points] = cost
-    whole = np.zeros(len(low), dtype=int)
-    whole[:points] = 1
-    limits = []
-    if rows:
-        entries = [(row, column, value) for row, each in enumerate(rows) for column, value in each.items()]
-        at_row, at_column, values = zip(*entries, strict=True)
-        matrix = csr_matrix((values, (at_row, at_column)), shape=(len(rows), len(low)))
-        limits = [LinearConstraint(matrix, lb=np.array(least), ub=np.inf)]
-    found = milp(weights, integrality=whole, bounds=Bounds(np.array(low), np.array(high)), constraints=limits)
-    if not found.success:
-        return None
-    return tuple(n for n in range(points) if found.x[n] > 0.5)
+    live = {part: programme.variable(0.0, float(part not in flow.targets)) for part in sorted(used)}
+    for a, b, name in flow.contacts:
+        programme.row({live[b]: 1, live[a]: -1, column[name]: 1})
+        programme.row({live[a]: 1, live[b]: -1, column[name]: 1})
+    for a, b in flow.passages:
+        programme.row({live[b]: 1, live[a]: -1})
+    for part, name in flow.sources:
+        programme.row({live[part]: 1, column[name]: 1}, least=1)
 
 
 def _contracted(
-    supplies: Supplies, sources: Mapping[str, Point], contacts: Mapping[str, Point], targets: frozenset[int]
+    supplies: Supplies, contacts: Mapping[str, Point], targets: frozenset[int], sources: Collection[str]
 ) -> _Flow:
+    """The network between some sources and the targets."""
     network = supplies.network
+    part = parts_of(network, contacts)
     point_of = {number: point.id for point in contacts.values() for number in point.links}
-    fixed = ((link.a, link.b) for n, link in enumerate(network.links) if n not in point_of and not link.one_way)
-    part = components(len(network.terminals), fixed)
     between = {
         (min(part[link.a], part[link.b]), max(part[link.a], part[link.b]), point_of[n])
         for n, link in enumerate(network.links)
         if n in point_of and part[link.a] != part[link.b]
     }
-    passages = {(part[link.a], part[link.b]) for link in network.links if link.one_way and part[link.a] != part[link.b]}
-    for emission in network.emissions:
-        for terminal in supplies.inputs.get((emission.source, emission.terminal), ()):
-            if emission.pole in HOT:
-                passages.add((part[terminal], part[emission.terminal]))
-    for primary, secondary in network.transformers.values():  # fed at its secondary
-        passages |= {(part[b], part[a]) for a in primary for b in secondary}
+    passages = passages_of(supplies, part)
     live = {(part[e.terminal], e.source) for e in network.emissions if e.source in sources and e.pole in HOT}
     aims = frozenset(part[terminal] for terminal in targets)
     kept = _on_a_way(between, passages, {p for p, _ in live}, aims)
     return _Flow(
-        max(part, default=-1) + 1,
         tuple(sorted((a, b, name) for a, b, name in between if a in kept and b in kept)),
-        tuple(sorted((a, b) for a, b in passages if a in kept and b in kept and a != b)),
+        tuple(sorted((a, b) for a, b in passages if a in kept and b in kept)),
         tuple(sorted((p, name) for p, name in live if p in kept)),
         aims & kept,
     )

@@ -29,11 +29,16 @@ UNPLUG, STOP, ENGINE, COVER, LIFT, OPEN, PULL = "unplug", "stop", "engine", "cov
 #: The order of work: what can be started again first, bare battery terminals last.
 ORDER = (UNPLUG, STOP, ENGINE, COVER, OPEN, PULL, LIFT)
 
-#: What a point costs, in an order of preference that is ours: at the source and lockable first; a fuse in the
-#: pocket is as good as a lock; what nothing can lock, and bare battery terminals, last.
-_AT_SOURCE = {UNPLUG: 10, STOP: 10, ENGINE: 12, COVER: 45, LIFT: 60}
-_LOCKABLE, _FUSE, _UNKNOWN, _NO_LOCK = 10, 12, 30, 40
+#: How far a point is from being safe, in an order of preference that is ours, no source: at the source and lockable
+#: first; a fuse in the pocket is as good as a lock; what nothing can lock, the sun, and bare battery posts last.
+_AT_SOURCE = {UNPLUG: 10, STOP: 10, ENGINE: 10, COVER: 45, LIFT: 200}
+_HELD, _UNKNOWN, _NO_LOCK = 10, 30, 40
+#: What a fuse, whose holder stays live, and an engine come behind where all else is equal, in contacts from the source.
+_BEHIND = 2
 _MOST_DEPTH = 8
+#: What each essential load counts that goes dead with the points. A place dead for work and a boat without its steering
+#: both want somebody to stand by, so more than two of them outweigh a contact of which nobody knows whether it locks.
+ESSENTIAL_LOST = 10
 
 
 @dataclass(frozen=True)
@@ -42,11 +47,14 @@ class Point:
 
     id: str
     how: str
-    cost: int
+    #: How far it is from being safe; 10 where a lock or a pocket holds it.
+    risk: int
     #: The links that it opens; empty for a source.
     links: frozenset[int]
     #: Whether a lock can hold it; None where nobody recorded it.
     lockable: bool | None
+    #: Where it stands in a choice in which all else is equal: nearest to the source first.
+    order: int = 0
 
     @property
     def is_source(self) -> bool:
@@ -71,7 +79,7 @@ def source_points(supplies: Supplies) -> dict[str, Point]:
                 how, lockable = LIFT, False
             case _:
                 continue
-        found[key] = Point(key, how, _AT_SOURCE[how], frozenset(), lockable)
+        found[key] = Point(key, how, _AT_SOURCE[how], frozenset(), lockable, _BEHIND if how == ENGINE else 0)
     return found
 
 
@@ -92,14 +100,15 @@ def contact_points(vessel: Vessel, network: Network) -> dict[str, Point]:
     for item, numbers in links.items():
         said = _contact(vessel, item)
         if said is not None:
-            how, cost, lockable = said
-            near = min(min(depth[network.links[n].a], depth[network.links[n].b]) for n in numbers)
-            found[item] = Point(item, how, cost + near, frozenset(numbers), lockable)
+            how, risk, lockable = said
+            order = min(min(depth[network.links[n].a], depth[network.links[n].b]) for n in numbers)
+            order += _BEHIND if how == PULL else 0
+            found[item] = Point(item, how, risk, frozenset(numbers), lockable, order)
     return found
 
 
 def _contact(vessel: Vessel, item: str) -> tuple[str, int, bool | None] | None:
-    """How a contact is held open, what that costs, and whether it can be locked; None for what does not isolate."""
+    """How a contact is held open, its risk, and whether it can be locked; None for what does not isolate."""
     if item in vessel.ways:
         way = vessel.ways[item][2]
         is_fuse, lockable = way.device == "fuse", way.lockable
@@ -115,8 +124,8 @@ def _contact(vessel: Vessel, item: str) -> tuple[str, int, bool | None] | None:
             case _:
                 return None
     if is_fuse:
-        return PULL, _FUSE, None
-    return OPEN, _LOCKABLE if lockable else _UNKNOWN if lockable is None else _NO_LOCK, lockable
+        return PULL, _HELD, None
+    return OPEN, _HELD if lockable else _UNKNOWN if lockable is None else _NO_LOCK, lockable
 
 
 def _depths(network: Network) -> list[int]:
