@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from pathlib import Path
 
@@ -11,6 +12,7 @@ import pytest
 
 from tests.browser import browser
 from vesselspec.cli.main import run
+from vesselspec.report import html
 
 ROOT = Path(__file__).parents[2]
 EXAMPLE = ROOT / "example_vessel"
@@ -103,6 +105,21 @@ def test_hostile_names_stay_text(hostile: Path, capsys: pytest.CaptureFixture[st
         if form != "text":
             assert "<script" not in out
             assert "<img" not in out
+
+
+def test_the_state_of_the_record_stands_on_every_printed_page(capsys: pytest.CaptureFixture[str]) -> None:
+    run(["isolate", "ac-main", str(EXAMPLE), "--output", "html"])
+    style = capsys.readouterr().out.partition("</style>")[0]
+    (said,) = re.findall(r'@bottom-left {{ content: "([^"]*)"', style.replace("{", "{{"))
+    foot = re.sub(r"\\([0-9a-f]{6})", lambda found: chr(int(found[1], 16)), said)
+    assert foot.startswith("Plain Example. Record: ")
+    assert "Sheet " in foot
+    assert "counter(page)" in style
+
+
+def test_hostile_names_stay_a_string_in_the_style() -> None:
+    said = html.css_string('</style><script>"}; @import url(x); \\22 é')
+    assert re.fullmatch(r'"(?:[A-Za-z0-9]|\\[0-9a-f]{6})*"', str(said))
 
 
 def test_the_page_in_a_browser(hostile: Path, tmp_path: Path) -> None:

@@ -85,10 +85,19 @@ def test_the_charger_is_dead_on_both_sides_only_with_all_its_sources_dead(exampl
 def test_the_generator_is_stopped_inhibited_and_its_start_battery_opened(example: Boat) -> None:
     found = sheet(example, "generator-1")
     said = [step.says for step in found.steps if step.at in ("generator-1", "generator-start-switch")]
-    assert len(said) == 3
+    assert len(said) == 4
     assert "stop it" in said[0]
     assert "Key switch on the set" in said[1]
     assert "generator-start-switch" in said[2]
+    assert said[2].endswith("; lock it open.")
+    # No record says which circuit feeds its controller: told as a step, and in the largest type.
+    assert "the circuit that feeds its controller" in said[3]
+    assert "NOT RECORDED" in said[3]
+    (live,) = found.stays_live
+    assert (live.place, live.poles, live.sources) == ("generator-1", ("DC+",), ("generator-start-bank",))
+    assert "NOT RECORDED" in live.what
+    # Where the set is only stopped for work elsewhere, nobody's hand is at its wires.
+    assert not any("controller" in step.says for step in sheet(example, "ac-main").steps)
 
 
 def test_steps_come_in_the_order_of_the_published_rules(example: Boat) -> None:
@@ -111,8 +120,20 @@ def test_an_untraced_cable_in_the_enclosure_refuses_the_sheet(example: Boat) -> 
     assert not found.declared
     assert not found.steps
     assert "D369" in found.refusals[0].says
-    elsewhere = sheet(example, "ac-main")
-    assert any("D369" in hazard.says for hazard in elsewhere.hazards)
+
+
+def test_an_untraced_end_may_be_in_any_enclosure_and_is_live_there(example: Boat) -> None:
+    """The sheet holds for what is recorded; what is not is told beside what stays live, with how it is made dead."""
+    found = sheet(example, "ac-main")
+    assert found.declared
+    (end,) = found.lost_ends
+    assert (end.cable, end.known, end.poles) == ("D369", ("dc-engine-room/engine/9",), ("DC+",))
+    assert "start-bank-port" in end.sources
+    (hazard,) = (each for each in found.hazards if "D369" in each.says)
+    assert hazard.check.startswith("open dc-engine-room/engine/9")
+    # Where the points of the sheet take its known end dead too, nothing recorded is on it.
+    (end,) = sheet(example, "start-distribution").lost_ends
+    assert not end.poles
 
 
 def test_a_battery_is_never_dead(example: Boat) -> None:
@@ -146,6 +167,9 @@ def test_a_point_that_is_none_is_told(example: Boat) -> None:
 
 def test_a_place_that_is_not_there_names_its_neighbour(example: Boat) -> None:
     assert find_target(example, "ac-mian") == NoSuchPlace("ac-mian", "ac-main")
+    space = find_target(example, "spaces/pilothouse")
+    assert isinstance(space, Target)
+    assert (space.kind, space.place) == ("space", "pilothouse")
 
 
 def test_every_place_of_the_example_has_a_sheet_or_a_reason(example: Boat) -> None:

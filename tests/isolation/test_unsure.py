@@ -79,6 +79,18 @@ def test_a_generator_without_a_recorded_start_battery() -> None:
     found = sheet(boat, "generator-1")
     assert "start battery switch of generator-1 (Generator 1, 12 kVA) is not recorded" in hazards(found)
     assert any("Take the negative cable off the start battery (not recorded)" in step.says for step in found.steps)
+    assert found.stays_live[0].sources == ()
+
+
+@pytest.mark.parametrize(("lock", "held"), [("lockable: false, ", "nothing can lock it"), ("", "if it can be locked")])
+def test_a_start_switch_that_no_lock_is_known_to_hold(lock: str, held: str) -> None:
+    old = (
+        "name: Generator 1 start battery switch, space: engine-room, system: dc-12, poles: [DC+],\n     rating: 300 A, "
+    )
+    found = sheet(damaged(("dc.yaml", f"{old}lockable: true, ", old + lock)), "generator-1")
+    (said,) = (step.says for step in found.steps if step.at == "generator-start-switch")
+    assert held in said
+    assert "take the negative cable off generator-start-bank" in said
 
 
 def test_a_breaker_of_unknown_poles_is_no_barrier() -> None:

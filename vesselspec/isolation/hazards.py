@@ -84,12 +84,6 @@ def reasons_against(boat: Boat, target: Target) -> Iterator[Hazard]:
 def hazards_of(boat: Boat, target: Target, sources: Iterable[str], day: datetime.date | None) -> Iterator[Hazard]:
     """What could defeat the sheet without the record knowing it, and what to check first."""
     inside = set(target.cables)
-    elsewhere = [cable for cable in boat.vessel.cables if cable not in inside and is_untraced(boat, cable)]
-    if elsewhere:
-        yield Hazard(
-            f"untraced elsewhere on board: {named(elsewhere)}. The end that nobody knows may be here",
-            "look for a conductor in the enclosure that has no entry and no label; take it as live",
-        )
     adrift = sorted({u.cable for u in boat.network.unlanded} - inside)
     if adrift:
         yield Hazard(

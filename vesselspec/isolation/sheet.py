@@ -13,6 +13,7 @@ from typing import Any
 from vesselspec.isolation.cut import least_cut
 from vesselspec.isolation.energy import HOT, Energy, Supplies, is_ac
 from vesselspec.isolation.hazards import Hazard, hazards_of, reasons_against, stored_in
+from vesselspec.isolation.perhaps import LostEnd, lost_end_hazards, lost_ends
 from vesselspec.isolation.points import LIFT, OPEN, ORDER, Point, contact_points, source_points
 from vesselspec.isolation.steps import Step, prove_at, steps_of
 from vesselspec.isolation.supplies import Supply, listed_for
@@ -27,7 +28,7 @@ from vesselspec.isolation.unsure import (
     unjoined,
     unjoined_hazard,
 )
-from vesselspec.model.devices import BatteryBank
+from vesselspec.model.devices import BatteryBank, Generator
 from vesselspec.network.graph import LINES
 from vesselspec.rules import Boat
 from vesselspec.rules.boat import kept as once
@@ -49,6 +50,8 @@ class StaysLive:
     ways: tuple[str, ...]
     poles: tuple[str, ...]
     sources: tuple[str, ...]
+    #: What of the place it is, and what is not known of it, where that is not plain.
+    what: str = ""
 
 
 @dataclass(frozen=True)
@@ -74,6 +77,8 @@ class Sheet:
     refusals: tuple[Hazard, ...]
     #: Spaces in which a hand has to do something, in order.
     spaces: tuple[str, ...] = field(default=())
+    #: Cables with an end that nobody has found, which may be in this enclosure.
+    lost_ends: tuple[LostEnd, ...] = field(default=())
 
     @property
     def declared(self) -> bool:
@@ -90,7 +95,7 @@ class Sheet:
         """Identity of what a reader would act on: points, steps, what stays live, hazards, refusals."""
         says: list[Any] = [self.target.place, [p.id for p in self.points], [s.says for s in self.steps]]
         says += [[[s.id, s.poles] for s in self.supplies], self.prove]
-        says += [[[s.place, s.ways, s.poles, s.sources] for s in self.stays_live]]
+        says += [[[s.place, s.ways, s.poles, s.sources, s.what] for s in self.stays_live]]
         says += [[h.says for h in (*self.hazards, *self.refusals)]]
         return hashlib.sha256(json.dumps(says, ensure_ascii=False).encode()).hexdigest()[:16]
 
@@ -157,7 +162,8 @@ def sheet_of(
     barriers = tuple(dict.fromkeys(near))
     inverting = [s.id for s in listed if s.reaches and set(s.poles) & set(LINES)]
     holding = stored_in(boat, target, _dead_side(after, target))
-    steps = steps_of(boat, chosen, inverting, barriers, holding) if declared else ()
+    steps = steps_of(boat, chosen, inverting, barriers, holding, target.enclosures) if declared else ()
+    lost = tuple(lost_ends(boat, target, after))
     return Sheet(
         target=target,
         supplies=listed,
@@ -165,15 +171,23 @@ def sheet_of(
         alternatives=_alternatives(chosen, contacts, cut, forbidden) if declared else (),
         steps=steps,
         prove=prove_at(boat, target),
-        stays_live=(*_posts(boat, target), *_staying(after, target.enclosed - target.terminals)) if declared else (),
+        stays_live=(
+            *_posts(boat, target),
+            *_controls(boat, target),
+            *_staying(after, target.enclosed - target.terminals),
+        )
+        if declared
+        else (),
         hazards=(
             *(each.hazard(boat) for each in kept),
             *unjoined_hazard(boat, bare),
+            *lost_end_hazards(boat, lost),
             *hazards_of(boat, target, reaching, day),
             *(lost_besides(boat, target, whole, after) if declared else ()),
         ),
         refusals=tuple(refusals),
         spaces=tuple(dict.fromkeys(step.space for step in steps if step.space)),
+        lost_ends=lost if declared else (),
     )
 
 
@@ -236,6 +250,11 @@ def _dead_side(after: Energy, target: Target) -> frozenset[str]:
     return frozenset(place.split("/", 1)[0] for place in heads)
 
 
+def _all_staying(boat: Boat, target: Target, after: Energy) -> tuple[StaysLive, ...]:
+    beside = target.enclosed - target.terminals
+    return (*_posts(boat, target), *_controls(boat, target), *_staying(after, beside))
+
+
 def _posts(boat: Boat, target: Target) -> tuple[StaysLive, ...]:
     """The batteries in the place: off the boat's wiring or not, their posts stay live."""
     return tuple(
@@ -243,6 +262,18 @@ def _posts(boat: Boat, target: Target) -> tuple[StaysLive, ...]:
         for key in target.enclosures
         if isinstance(boat.vessel.devices.get(key), BatteryBank)
     )
+
+
+def _controls(boat: Boat, target: Target) -> tuple[StaysLive, ...]:
+    """The wires that start and control a generator that is worked on: what feeds its controller no record says."""
+    found = []
+    for key in target.enclosures:
+        if isinstance(device := boat.vessel.devices.get(key), Generator):
+            battery = (device.start_battery,) if device.start_battery else ()
+            until = f", as far as {device.start_switch}" if battery and device.start_switch else ""
+            what = f"start and control wires{until}; which circuit feeds its controller is NOT RECORDED"
+            found.append(StaysLive(key, (), ("DC+",), battery, what))
+    return tuple(found)
 
 
 def _staying(after: Energy, terminals: Iterable[int]) -> tuple[StaysLive, ...]:

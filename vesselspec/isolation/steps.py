@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 
 from vesselspec.isolation.hazards import named
@@ -55,14 +55,16 @@ def steps_of(
     inverting: Iterable[str],
     local: tuple[str, ...],
     holding: tuple[str, ...],
+    enclosures: Collection[str] = (),
 ) -> tuple[Step, ...]:
     """All steps. Sources that are `inverting` put AC on the place, `local` are contacts next to it that are opened
-    besides, `holding` are devices whose capacitors keep a voltage.
+    besides, `holding` are devices whose capacitors keep a voltage, `enclosures` are what is opened for the work.
     """
     return (
         *_prepare(),
         *(step for key in inverting for step in _converter(boat, key)),
         *(step for point in points for step in _point(boat, point)),
+        *(step for key in enclosures for step in _controller(boat, key)),
         *_local(boat, local),
         *_lock(),
         *_stored(holding),
@@ -174,7 +176,8 @@ def _point(boat: Boat, point: Point) -> Iterator[Step]:
                 lock=True,
             )
         case "pull":
-            yield Step(SOURCES, f"{name}: take the fuse out and keep it with you.", rule, point.id, space, lock=True)
+            says = f"{name}: take the fuse out, nothing drawing current, and keep it with you. Its holder stays live."
+            yield Step(SOURCES, says, rule, point.id, space, lock=True)
         case _:
             yield Step(SOURCES, f"{name}: open it; {_HELD[point.lockable]}.", rule, point.id, space, lock=True)
 
@@ -186,14 +189,31 @@ def _generator(boat: Boat, device: Generator) -> Iterator[Step]:
     if device.auto_start is not False:
         where = device.auto_start_lockout or "WHERE IS NOT RECORDED: find it and try a start"
         yield Step(SOURCES, f"{name}: inhibit its automatic start. {where}.", rule, device.id, space, lock=True)
+    battery = vessel.name_of(device.start_battery) if device.start_battery else "the start battery (not recorded)"
     if device.start_switch is not None:
         switch = vessel.name_of(device.start_switch)
-        says = f"{name}: open its start battery switch, {switch}, and lock it open."
+        lift = f"take the negative cable off {battery} as well"
+        held = {
+            True: "lock it open",
+            False: f"nothing can lock it: {lift}",
+            None: f"lock it open if it can be locked (not recorded), else {lift}",
+        }[getattr(vessel.devices.get(device.start_switch), "lockable", None)]
+        says = f"{name}: open its start battery switch, {switch}; {held}."
         yield Step(SOURCES, says, COMMON_PRACTICE, device.start_switch, _space(boat, device.start_switch), lock=True)
     else:
-        battery = vessel.name_of(device.start_battery) if device.start_battery else "the start battery (not recorded)"
         says = f"{name}: its start battery switch is not recorded. Take the negative cable off {battery}."
         yield Step(SOURCES, says, COMMON_PRACTICE, device.start_battery or device.id, space, lock=True)
+
+
+def _controller(boat: Boat, key: str) -> Iterator[Step]:
+    """A generator that is worked on: the DC wires of its controller come from a circuit that no record names."""
+    if isinstance(boat.vessel.devices.get(key), Generator):
+        name = boat.vessel.name_of(key)
+        says = (
+            f"{name}: open the circuit that feeds its controller, fuel pump and charging lead, and hold it open. "
+            "WHICH IS NOT RECORDED: find it, and test each of these wires before you touch it."
+        )
+        yield Step(SOURCES, says, COMMON_PRACTICE, key, _space(boat, key), lock=True)
 
 
 def _local(boat: Boat, local: tuple[str, ...]) -> Iterator[Step]:

@@ -33,8 +33,10 @@ class NoSuchPlace:
 
 
 def find_target(boat: Boat, place: str) -> Target | NoSuchPlace:
-    """Find a place by its id or address."""
+    """Find a place by its id or address; `spaces/ID` is the space where something else has the same id."""
     vessel, network = boat.vessel, boat.network
+    if (space := place.removeprefix("spaces/")) != place and space in vessel.spaces:
+        return _space(boat, space)
     head = place.split("/", 1)[0]
     if place in vessel.panels:
         kind = "panel"

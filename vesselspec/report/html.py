@@ -10,6 +10,7 @@ from vesselspec.report.terminal import CAUTIONS, one_line
 
 if TYPE_CHECKING:
     from jinja2 import Environment
+    from markupsafe import Markup
 
 #: What a page may load: nothing but its own styles. A page with a script or pictures gives a wider one.
 POLICY = "default-src 'none'; style-src 'unsafe-inline'"
@@ -18,6 +19,14 @@ POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 def text(said: str) -> str:
     """Text of the record as it may stand in HTML or SVG: nothing in it is markup."""
     return escape(one_line(said))
+
+
+def css_string(said: str) -> Markup:
+    """Text of the record as a string in a style: every character but letters and digits by its number."""
+    from markupsafe import Markup  # noqa: PLC0415 - only pages need it
+
+    plain = "".join(c if c.isascii() and c.isalnum() else f"\\{ord(c):06x}" for c in one_line(said))
+    return Markup(f'"{plain}"')  # noqa: S704 - holds letters, digits and backslashes only
 
 
 _OURS = "vesselspec.report"
@@ -44,7 +53,7 @@ def page(
 def _environment(package: str) -> Environment:
     from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined  # noqa: PLC0415 - only pages need it
 
-    return Environment(
+    environment = Environment(
         loader=ChoiceLoader([PackageLoader(each) for each in dict.fromkeys((package, _OURS))]),
         autoescape=True,
         undefined=StrictUndefined,
@@ -53,6 +62,8 @@ def _environment(package: str) -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
+    environment.filters["css_string"] = css_string
+    return environment
 
 
 def _shown(value: Any) -> Any:

@@ -9,6 +9,7 @@ from typing import Any
 
 from vesselspec.isolation import Sheet
 from vesselspec.isolation.hazards import Hazard
+from vesselspec.isolation.perhaps import LostEnd
 from vesselspec.isolation.points import Point
 from vesselspec.isolation.sheet import StaysLive
 from vesselspec.isolation.steps import GROUPS, Step
@@ -24,6 +25,7 @@ CAUTIONS = (
     "For qualified persons. Local codes, the yard's own rules and licensed practice come first.",
     "A sheet serves one place, one job and one state of the record. Print it anew when any of them changes.",
 )
+MAY_BE_LIVE = "MAY BE LIVE IN HERE AS WELL"
 NOTHING_STAYS = "STAYS LIVE IN THE SAME ENCLOSURE: nothing that is recorded. Prove everything in it dead all the same."
 
 
@@ -77,10 +79,24 @@ def instead(point: str, points: tuple[Point, ...]) -> str:
     return f"{point} out of reach: {other}" if points else f"{point} out of reach: nothing recorded will do instead"
 
 
+def sentence(said: str) -> str:
+    """What to do about something, with a capital letter."""
+    return said[:1].upper() + said[1:]
+
+
 def staying(each: StaysLive) -> str:
     """What stays live at a place, in one line."""
     ways = f" and its way{'s' if len(each.ways) > 1 else ''} {', '.join(each.ways)}" if each.ways else ""
-    return f"{each.place}{ways}: {', '.join(each.poles)} from {', '.join(each.sources)}"
+    sources = ", ".join(each.sources) or "a source that is NOT RECORDED"
+    return f"{each.place}{ways}: {', '.join(each.poles)} from {sources}" + (f": {each.what}" if each.what else "")
+
+
+def perhaps(each: LostEnd) -> str:
+    """A lost end that may be in the enclosure, in one line."""
+    known = f", whose other end is at {', '.join(each.known)}" if each.known else ", of which neither end is known"
+    if each.poles:
+        return f"the untraced end of {each.cable}{known}: {', '.join(each.poles)} from {', '.join(each.sources)}"
+    return f"the untraced end of {each.cable}{known}: not known"
 
 
 def reaches(supply: Supply) -> str:
@@ -137,13 +153,18 @@ def _hazards(page: Page, hazards: tuple[Hazard, ...]) -> None:
 def _staying_text(page: Page, sheet: Sheet) -> None:
     if not sheet.stays_live:
         page.wrapped(NOTHING_STAYS)
-        page.line()
-        return
-    page.line("#" * min(page.width, 72))
-    page.line("##  STAYS LIVE IN THE SAME ENCLOSURE:")
-    for each in sheet.stays_live:
-        page.wrapped(staying(each), first="##    ", rest="##    ")
-    page.line("#" * min(page.width, 72))
+    if sheet.stays_live or sheet.lost_ends:
+        page.line("#" * min(page.width, 72))
+    if sheet.stays_live:
+        page.line("##  STAYS LIVE IN THE SAME ENCLOSURE:")
+        for each in sheet.stays_live:
+            page.wrapped(staying(each), first="##    ", rest="##    ")
+    if sheet.lost_ends:
+        page.line(f"##  {MAY_BE_LIVE}:")
+        for end in sheet.lost_ends:
+            page.wrapped(perhaps(end), first="##    ", rest="##    ")
+    if sheet.stays_live or sheet.lost_ends:
+        page.line("#" * min(page.width, 72))
     page.line()
 
 
@@ -197,15 +218,21 @@ def sheet_markdown(heading: Heading, sheet: Sheet) -> str:
             lines += [f"- **{escape(staying(each))}**" for each in sheet.stays_live]
         else:
             lines.append(f"**{escape(NOTHING_STAYS)}**")
+        if sheet.lost_ends:
+            lines += ["", f"# {MAY_BE_LIVE}", "", *(f"- **{escape(perhaps(each))}**" for each in sheet.lost_ends)]
         lines.append("")
     else:
         lines += ["## DANGER: the record cannot declare this place dead. There is no sheet for it.", ""]
         lines += [*_hazard_lines(sheet.refusals), ""]
-    lines += ["## What can make it live", ""]
+    lines += ["## What can make it live, in any position of any switch", ""]
     for supply in sheet.supplies:
         if supply.reaches:
             lines.append(f"- **{escape(reaches(supply))}**")
             lines += [f"    - {escape(' → '.join(supply.path))}"] if supply.path else []
+            stands = "; ".join(f"{choice} at {state}" for choice, state in supply.positions)
+            lines += [f"    - with {escape(stands)}"] if stands else []
+    if not any(supply.reaches for supply in sheet.supplies):
+        lines.append("Nothing that is recorded.")
     others = [supply.id for supply in sheet.supplies if not supply.reaches]
     if others:
         lines += ["", f"Also on board, with no recorded way to it: {escape(', '.join(others))}."]
@@ -225,11 +252,13 @@ def sheet_markdown(heading: Heading, sheet: Sheet) -> str:
         if sheet.alternatives:
             lines += ["## If a point cannot be reached", ""]
             lines += [f"- {escape(instead(each.instead_of, each.points))}" for each in sheet.alternatives] + [""]
+        lines += ["## Signed", "", "| What | Name | Signature | Date, time |", "| --- | --- | --- | --- |"]
+        lines += ["| Made dead and proved | | | |", "| Given back | | | |", ""]
     return "\n".join(lines)
 
 
 def _hazard_lines(hazards: tuple[Hazard, ...]) -> list[str]:
-    return [f"- [ ] **{escape(hazard.says)}.** {escape(hazard.check)}." for hazard in hazards]
+    return [f"- [ ] **{escape(hazard.says)}.** {escape(sentence(hazard.check))}." for hazard in hazards]
 
 
 def sheet_json(heading: Heading, sheet: Sheet) -> dict[str, Any]:
@@ -265,8 +294,18 @@ def sheet_json(heading: Heading, sheet: Sheet) -> dict[str, Any]:
         ],
         "prove": [{"place": place, "poles": list(poles)} for place, poles in sheet.prove],
         "stays_live": [
-            {"place": s.place, "ways": list(s.ways), "poles": list(s.poles), "sources": list(s.sources)}
+            {
+                "place": s.place,
+                "ways": list(s.ways),
+                "poles": list(s.poles),
+                "sources": list(s.sources),
+                "what": s.what,
+            }
             for s in sheet.stays_live
+        ],
+        "lost_ends": [
+            {"cable": e.cable, "known": list(e.known), "poles": list(e.poles), "sources": list(e.sources)}
+            for e in sheet.lost_ends
         ],
         "hazards": [{"says": h.says, "check": h.check} for h in sheet.hazards],
         "refusals": [{"says": h.says, "check": h.check} for h in sheet.refusals],
@@ -280,6 +319,7 @@ def sheet_json(heading: Heading, sheet: Sheet) -> dict[str, Any]:
 _ACTED_ON: tuple[tuple[str, str, Callable[[dict[str, Any]], str]], ...] = (
     ("points", "points to open", lambda p: str(p["id"])),
     ("stays_live", "stays live beside it", lambda s: f"{s['place']}: {', '.join(s['poles'])}"),
+    ("lost_ends", "may be live in here", lambda e: f"{e['cable']}: {', '.join(e['poles']) or 'not known'}"),
     ("supplies", "can make it live", lambda s: f"{s['id']} ({', '.join(s['poles'])})" if s["reaches"] else ""),
     ("prove", "prove dead at", lambda p: f"{p['place']}: {', '.join(p['poles'])}"),
     ("hazards", "check first", lambda h: str(h["says"])),

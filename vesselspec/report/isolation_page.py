@@ -9,13 +9,16 @@ from vesselspec.isolation.steps import GROUPS, PROVE
 from vesselspec.report import html
 from vesselspec.report.isolation import (
     CAUTIONS,
+    MAY_BE_LIVE,
     NOTHING_STAYS,
     Heading,
     instead,
     needed,
     pairs,
+    perhaps,
     proof,
     reaches,
+    sentence,
     staying,
 )
 
@@ -39,8 +42,11 @@ def sheet_content(heading: Heading, sheet: Sheet) -> dict[str, Any]:
         "prove": PROVE,
         "instead": instead,
         "needed": needed,
+        "may_be_live": MAY_BE_LIVE,
         "nothing_stays": NOTHING_STAYS,
+        "perhaps": perhaps,
         "proof": proof,
         "reaches": reaches,
+        "sentence": sentence,
         "staying": staying,
     }
