@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from vesselspec.changes.logbook import Unverified, Visit, unverified
-from vesselspec.changes.scope import Key, Near, belonging, entries_near, find_entry
+from vesselspec.changes.scope import Key, Near, about, belonging, entries_near, find_entry
 from vesselspec.changes.since import Since, since
 from vesselspec.changes.walk import Node, Walk
 from vesselspec.record import Record, read
@@ -222,6 +222,17 @@ def since_of(walk: Walk, rule: str, culprit: str) -> Since:
     (found,) = (each for each in since(walk, now, findings(walk)) if each.finding.rule == rule)
     assert found.finding.items[0] == culprit
     return found
+
+
+def test_a_finding_on_a_system_or_space_is_found_by_the_entry() -> None:
+    """Rules name with their collection what has no id of its own: `systems/dc`."""
+    assert about(["systems/dc"], frozenset({("systems", "dc")}))
+    assert about(["C1", "spaces/galley"], frozenset({("spaces", "galley")}))
+    assert about(["panel/a/1:L1"], frozenset({("sections", "panel/a")}))
+    assert not about(["systems/dc"], frozenset({("spaces", "dc")}))
+    assert not about(["systems/dc-24"], frozenset({("systems", "dc")}))
+    # What a revision changed is named by its path alone, whatever it is.
+    assert about(["C1"], frozenset({("", "C1")}))
 
 
 def rating(amps: int) -> Callable[[Raw], object]:

@@ -123,8 +123,11 @@ def _inside(place: str, heads: Collection[str]) -> bool:
 
 
 def about(items: Iterable[str], keys: frozenset[Key]) -> bool:
-    """Whether a finding on these items concerns any of these entries."""
-    paths = {path for _, path in keys}
+    """Whether a finding on these items concerns any of these entries.
+
+    What has no id of its own among devices, panels, loads and cables is named with its collection: `spaces/galley`.
+    """
+    paths = {path for _, path in keys} | {f"{collection}/{path}" for collection, path in keys if collection}
     return any(_inside(item.partition(":")[0], paths) for item in items)
 
 
