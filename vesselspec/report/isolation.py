@@ -73,10 +73,24 @@ def needed(heading: Heading, sheet: Sheet) -> str:
     return f"Needs {who}; hands go to {', '.join(map(heading.space, sheet.spaces)) or 'the place itself'}."
 
 
+#: What a hand does at a point, in short.
+_DO = {
+    "unplug": "unplug",
+    "stop": "stop",
+    "engine": "stop the engine of",
+    "cover": "cover",
+    "open": "open",
+    "pull": "pull",
+    "lift": "take the cables off",
+}
+
+
 def instead(point: str, points: tuple[Point, ...]) -> str:
     """What to open where a point is out of reach."""
-    other = ", ".join(p.id for p in points)
-    return f"{point} out of reach: {other}" if points else f"{point} out of reach: nothing recorded will do instead"
+    if not points:
+        return f"{point} out of reach: nothing recorded will do instead"
+    every = "" if len(points) == 1 else ", all of them,"
+    return f"{point} out of reach: {', '.join(f'{_DO[p.how]} {p.id}' for p in points)}{every} instead"
 
 
 def sentence(said: str) -> str:

@@ -69,7 +69,7 @@ def _blocks(report: Report) -> Iterator[Block]:
             yield Bullets(tuple(lines(report, entry)))
     high = not_judged(report.vessel)
     if high:
-        yield Heading("Not judged: DC above the craft standard")
+        yield Heading(f"Not judged: DC above {_dc_scope():g} V")
         yield Bullets(
             tuple(
                 f"{key}, {volts:g} V nominal: a positive on a case, and what a person gets from it, is not worked out. "
@@ -101,7 +101,7 @@ def _idle(entry: Entry) -> bool:
     return entry.worst.feeds is None and not entry.worst.live_off
 
 
-_LOST = {"earth": "earth core of", "relay-open": "neutral-earth relay (stays open) of", "residual": "tripless:"}
+_LOST = {"earth": "earth core of", "relay-open": "neutral-earth relay (stays open) of", "residual": "leakage trip of"}
 
 
 def _silent_rows(found: Iterable[Silent]) -> Iterator[tuple[str, str, str]]:

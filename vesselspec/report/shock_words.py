@@ -97,7 +97,8 @@ def body(span: Span, *, lasts: bool = True) -> str:
     one = shock(span[1])
     if not lasts:
         return f"through a person {_ma(one.wet_a)} wet, {_ma(one.dry_a)} dry"
-    return f"through a person {_ma(one.wet_a)} wet ({one.worst} at worst), {_ma(one.dry_a)} dry ({one.least} at best)"
+    wet, dry = f"{_ma(one.wet_a)} wet ({one.worst} at worst)", f"{_ma(one.dry_a)} dry ({one.least} even at best)"
+    return f"through a person {wet}, {dry}"
 
 
 def in_short(entry: Entry) -> str:

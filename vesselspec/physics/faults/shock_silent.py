@@ -1,4 +1,4 @@
-"""What hangs on one thing whose loss nobody would notice: an earth core, a neutral-earth relay, a tripless device.
+"""What hangs on one thing whose loss nobody would notice: an earth core, a neutral-earth relay, a leakage trip.
 
 Nothing is live when it goes, everything works on, and the next short between a line and a case is not cleared. An
 earth core of one case alone is not listed: that every case hangs on its own is how boats are wired.
