@@ -130,6 +130,7 @@ def test_an_untraced_end_may_be_in_any_enclosure_and_is_live_there(example: Boat
     assert (end.cable, end.known, end.poles) == ("D369", ("dc-engine-room/engine/9",), ("DC+",))
     assert "start-bank-port" in end.sources
     (hazard,) = (each for each in found.hazards if "D369" in each.says)
+    assert "D369 (red, black, 14 AWG, no label)" in hazard.says
     assert hazard.check.startswith("open dc-engine-room/engine/9")
     # Where the points of the sheet take its known end dead too, nothing recorded is on it.
     (end,) = sheet(example, "start-distribution").lost_ends

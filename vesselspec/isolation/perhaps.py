@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from vesselspec.isolation.energy import Energy
 from vesselspec.isolation.hazards import Hazard, is_untraced, named
 from vesselspec.isolation.target import Target
-from vesselspec.model.items import UNTRACED
+from vesselspec.model.items import NO_LABEL, UNTRACED
 from vesselspec.rules import Boat
 
 
@@ -24,6 +24,8 @@ class LostEnd:
     sources: tuple[str, ...]
     #: The contact next to each known end through which that comes.
     opens: tuple[str, ...]
+    #: What to look for: colours and size of its cores, and its label, as far as they are recorded.
+    looks: str
 
 
 def lost_ends(boat: Boat, target: Target, after: Energy) -> Iterator[LostEnd]:
@@ -48,18 +50,27 @@ def lost_ends(boat: Boat, target: Target, after: Energy) -> Iterator[LostEnd]:
         entry = boat.vessel.cables[cable]
         said = [end for end in (entry.from_, entry.to) if end != UNTRACED]
         known = dict.fromkeys(said or (network.terminals[end].place for end in ends))
-        yield LostEnd(cable, tuple(known), tuple(poles), tuple(sources), tuple(opens))
+        yield LostEnd(cable, tuple(known), tuple(poles), tuple(sources), tuple(opens), _looks(boat, cable))
+
+
+def _looks(boat: Boat, cable: str) -> str:
+    runs, label = boat.network.runs.get(cable, ()), boat.vessel.cables[cable].label
+    words = [*dict.fromkeys(run.colour for run in runs if run.colour)]
+    words += dict.fromkeys(run.size.text for run in runs if run.size is not None)
+    words += [f"label {label}" if label != NO_LABEL else "no label"] if label is not None else []
+    return ", ".join(words)
 
 
 def lost_end_hazards(boat: Boat, ends: Iterable[LostEnd]) -> Iterator[Hazard]:
     """What to do about each, before anything is touched."""
-    look = "then look in the enclosure for a conductor that has no entry and no label, and take it as live"
+    look = "then look in the enclosure for a conductor that has no entry on this sheet, and take it as live"
     dead: list[str] = []
     for each in ends:
+        name = f"{each.cable} ({each.looks})" if each.looks else each.cable
         if not each.poles:
-            dead.append(each.cable)
+            dead.append(name)
             continue
-        says = f"untraced elsewhere on board: {each.cable}. Its lost end may be in here, and is LIVE then"
+        says = f"untraced elsewhere on board: {name}. Its lost end may be in here, and is LIVE then"
         opens = f"open {named(map(boat.vessel.name_of, each.opens))} as well and keep it open; " if each.opens else ""
         yield Hazard(says, opens + (look if opens else look.removeprefix("then ")))
     if dead:
