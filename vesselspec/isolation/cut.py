@@ -57,8 +57,12 @@ def least_cut(
     }
     _hold_apart(programme, flow, column)
     losses = Losses.of(supplies, contacts)
+    # Of no account is what no point takes dead, and what is dead whenever the place is.
+    at_stake = losses.live((), without=flow.targets) - losses.live(names)
     fed = {
-        _fed(programme, losses, column, part): said.essential for part, said in losses.behind.items() if said.essential
+        _fed(programme, losses, column, part): said.essential
+        for part, said in losses.behind.items()
+        if said.essential and part in at_stake
     }
     risk = {column[name]: points[name].risk for name in names}
     demands: tuple[Weights, ...] = (

@@ -76,13 +76,13 @@ class Losses:
         behind = {p: Behind(sum(each), len(each) - sum(each)) for p, each in sorted(loads.items()) if p in live}
         return cls(whole.starts, whole.beside, behind)
 
-    def live(self, opened: Collection[str]) -> set[int]:
-        """The parts that are live with some points open."""
-        found = {part for part, source in self.starts if source not in opened}
+    def live(self, opened: Collection[str], without: Collection[int] = ()) -> set[int]:
+        """The parts that are live with some points open, and some parts out of the way."""
+        found = {part for part, source in self.starts if source not in opened and part not in without}
         waiting = list(found)
         while waiting:
             for there, contact in self.beside.get(waiting.pop(), ()):
-                if there not in found and (contact is None or contact not in opened):
+                if there not in found and there not in without and (contact is None or contact not in opened):
                     found.add(there)
                     waiting.append(there)
         return found
