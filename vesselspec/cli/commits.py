@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -92,8 +93,11 @@ def span_of(repository: Repository, base: str, head: str, judge: Judge) -> Span:
         steps.append(step(_reason(commit), side, understood))
         known[commit.id] = side if side.boat is not None or not understood else understood[0]
     waiting.clear()
-    after = _named(judge, repository, head, end)
-    return Span(_named(judge, repository, base, start, of=after), after, tuple(steps))
+    before, after = (
+        replace(repository.snapshot(commit.id), name=repository.snapshot(ref).name)
+        for ref, commit in ((base, start), (head, end))
+    )
+    return Span(judge.earlier(before, after), judge.side(after.name, after), tuple(steps))
 
 
 def _side(judge: Judge, repository: Repository, commit: str, has_folder: bool) -> Side | None:
@@ -107,25 +111,6 @@ def _side(judge: Judge, repository: Repository, commit: str, has_folder: bool) -
             raise RevisionError(error.reason, "Fetch the rest of the history. Type: git fetch --unshallow") from None
         raise
     return judge.side(snapshot.name, snapshot) if snapshot.has_vessel or snapshot.problems else None
-
-
-def _named(judge: Judge, repository: Repository, ref: str, commit: Commit, *, of: Side | None = None) -> Side:
-    """An end of the range. Before its first commit a record is that of the same boat with nothing in it."""
-    from dataclasses import replace
-
-    from vesselspec.changes import Side
-    from vesselspec.changes.review import empty_vessel
-    from vesselspec.record import Places, Record
-    from vesselspec.rules import Boat, Survey
-
-    snapshot = replace(repository.snapshot(commit.id), name=repository.snapshot(ref).name)
-    if snapshot.has_vessel or snapshot.problems or of is None:
-        return judge.side(snapshot.name, snapshot)
-    if of.boat is None:
-        return Side(f"{snapshot.name}, no record yet", of.record, None, Survey((), ()))
-    nothing = empty_vessel(of.boat.vessel)
-    record = Record(nothing, Places(), ())
-    return Side(f"{snapshot.name}, no record yet", record, Boat(nothing, Places()), Survey((), ()))
 
 
 def _reason(commit: Commit) -> Reason:

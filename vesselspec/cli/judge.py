@@ -6,7 +6,7 @@ import datetime
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from vesselspec.cli.common import state_of
+from vesselspec.cli.common import earlier_state, state_of
 from vesselspec.record import Memory
 
 if TYPE_CHECKING:
@@ -40,3 +40,12 @@ class Judge:
             fresh = None if record.vessel is None else Boat(record.vessel, record.places, record.names)
             self._sides[key] = replace(judged, boat=fresh)
         return replace(self._sides[key], name=name)
+
+    def earlier(self, snapshot: Snapshot, later: Snapshot) -> Side:
+        """The earlier of two states, judged: before its first commit the same boat with nothing recorded."""
+        from vesselspec.changes import side
+
+        if snapshot.has_vessel or snapshot.problems:
+            return self.side(snapshot.name, snapshot)
+        state = earlier_state(snapshot, later, self._memory)
+        return side(state.name, state.record, self.on)

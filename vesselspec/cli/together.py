@@ -99,9 +99,10 @@ def _pair(scratch: Scratch, judge: Judge, one: str, other: str) -> Combination:
 
     repository = scratch.repository
     ours, theirs = repository.resolve(one), repository.resolve(other)
-    sides = [_side(judge, repository, ref) for ref in (one, other)]
+    snapshots = [repository.snapshot(ref) for ref in (one, other)]
+    sides = [judge.side(snapshot.name, snapshot) for snapshot in snapshots]
     bases = repository.merge_bases(ours, theirs)
-    base = _side(judge, repository, bases[0], like=sides[0])
+    base = judge.earlier(repository.snapshot(bases[0]), snapshots[0])
     done = scratch.merge(ours, theirs)
     merged = None
     if not done.conflicts:
@@ -119,19 +120,6 @@ def _by_entry(judge: Judge, repository: Repository, base: str, one: str, other: 
 
     record = merge(*(repository.snapshot(ref).files for ref in (base, one, other)))
     return None if record is None else side(f"{one} and {other}, both kept", record, judge.on)
-
-
-def _side(judge: Judge, repository: Repository, ref: str, *, like: Side | None = None) -> Side:
-    from vesselspec.changes import Side
-    from vesselspec.changes.review import empty_vessel
-    from vesselspec.record import Places, Record
-    from vesselspec.rules import Boat, Survey
-
-    snapshot = repository.snapshot(ref)
-    if like is not None and like.boat is not None and not snapshot.has_vessel and not snapshot.problems:
-        nothing = empty_vessel(like.boat.vessel)
-        return Side(snapshot.name, Record(nothing, Places(), ()), Boat(nothing, Places()), Survey((), ()))
-    return judge.side(snapshot.name, snapshot)
 
 
 def _status(found: Iterable[Combination], fail_on: str) -> int:
