@@ -100,6 +100,24 @@ def test_a_dry_run_is_a_diff_that_git_applies(call: Call, boat: Path) -> None:
     assert held(boat) == applied
 
 
+@pytest.mark.parametrize("host", ["", "true"])
+def test_a_diff_is_exact_except_where_a_hosted_ci_would_obey_it(
+    call: Call, boat: Path, monkeypatch: pytest.MonkeyPatch, host: str
+) -> None:
+    for sign in ("GITHUB_ACTIONS", "TF_BUILD"):
+        monkeypatch.delenv(sign, raising=False)
+    monkeypatch.setenv("CI", host)
+    file = boat / "cables-ac.yaml"
+    text = file.read_text(encoding="utf-8")
+    at = text.index("  C204:")
+    file.write_text(f"{text[:at]}  # ##[error]\n  # a\ttab\n{text[at:]}", encoding="utf-8")
+    git(boat, "commit", "-qam", "Comments")
+    _, out, _ = call("rename", "C204", "C999", boat, "--dry-run")
+    assert ("##[" in out) is not bool(host)
+    if not host:
+        subprocess.run(["git", "apply", "-"], cwd=boat, input=out.encode(), check=True)
+
+
 def test_rename_never_writes_over_what_git_does_not_hold(call: Call, boat: Path) -> None:
     with (boat / "cables-ac.yaml").open("a", encoding="utf-8") as file:
         file.write("# mine\n")

@@ -95,7 +95,7 @@ def command(
     if entries and not dry_run:
         write_record(folder, [Rewrite(FILE, old, new)], overwrite_uncommitted=overwrite_uncommitted)
     if dry_run:
-        put(diff([Rewrite(FILE, old, new)]))
+        put(diff([Rewrite(FILE, old, new)]), exact=True)
     said = _told(left, len(take), words, until, by, dry_run=dry_run)
     if dry_run:
         click.echo(no_commands(said), err=True, nl=False)  # the diff stays one that can be applied

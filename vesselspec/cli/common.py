@@ -187,15 +187,25 @@ def page() -> Page:
     return Page(width=min(shutil.get_terminal_size((100, 40)).columns, 120), colour=colour)
 
 
-def put(text: str, *, commands: bool = False) -> None:
+#: Signs in its environment by which a hosted CI, which obeys lines of its log, says that it is one.
+_CI_SIGNS = ("CI", "GITHUB_ACTIONS", "TF_BUILD")
+
+
+def hosted_ci() -> bool:
+    """Whether the environment says that a hosted CI reads the output."""
+    return any(os.environ.get(sign, "").lower() not in ("", "0", "false") for sign in _CI_SIGNS)
+
+
+def put(text: str, *, commands: bool = False, exact: bool = False) -> None:
     """Write a result to standard output; characters that it cannot show become escapes.
 
     Unless the result is `commands` to a hosted CI, nothing in it can be one: in JSON too, \\u0023 is the same text.
+    An `exact` text, such as a diff to be applied, keeps every character except where a hosted CI reads it.
     A reader that has gone away changes nothing about the result, and so nothing about the exit status.
     """
     if sys.stdout is None:
         return
-    text = text if commands else no_commands(text)
+    text = text if commands or (exact and not hosted_ci()) else no_commands(text)
     encoding = sys.stdout.encoding or "utf-8"
     try:
         sys.stdout.write(text.encode(encoding, "backslashreplace").decode(encoding))

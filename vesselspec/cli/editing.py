@@ -107,6 +107,7 @@ def tell(edited: Edited, changes: tuple[Rewrite, ...], *, dry_run: bool, output:
     """Print what an edit did or would do."""
     from vesselspec.report import json
     from vesselspec.report.editing import EditedFile, edited_json, edited_text
+    from vesselspec.report.terminal import no_commands
 
     edited = replace(edited, files=tuple(EditedFile(each.file, each.old is None, diff([each])) for each in changes))
     if output == "json":
@@ -114,7 +115,7 @@ def tell(edited: Edited, changes: tuple[Rewrite, ...], *, dry_run: bool, output:
         return
     text = edited_text(page(), edited)
     if dry_run:
-        put(diff(changes))
-        click.echo(text, err=True, nl=False)  # the diff stays one that can be applied
+        put(diff(changes), exact=True)
+        click.echo(no_commands(text), err=True, nl=False)  # the diff stays one that can be applied
     else:
         put(text)

@@ -63,7 +63,8 @@ def diff(changes: Iterable[Rewrite]) -> str:
         for line in difflib.unified_diff(before, after, name, f"b/{each.file}"):
             said = line.removesuffix("\n")
             crlf = said.endswith("\r")
-            out.append(one_line(said.removesuffix("\r")) + ("\r\n" if crlf else "\n"))
+            told = "\t".join(map(one_line, said.removesuffix("\r").split("\t")))
+            out.append(told + ("\r\n" if crlf else "\n"))
             if not line.endswith("\n"):
                 out.append("\\ No newline at end of file\n")
     return "".join(out)
