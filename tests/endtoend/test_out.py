@@ -219,17 +219,28 @@ def test_what_changed_says_in_which_space_it_is(page: Any) -> None:
     assert "  - with cable C412 \\(to House bank charger\\) added" in changed
 
 
-def test_the_list_to_tick_names_every_cable_and_the_signs_of_the_panels(page: Any) -> None:
-    ticks = [line for line in _section(page(CHARGER), "To check and relabel on board").split("\n") if line]
+def _ticks(page: str) -> list[str]:
+    ticks = [line for line in _section(page, "To check and relabel on board").split("\n") if line]
     assert all(re.match(r"- \[ \] \S", line) for line in ticks)
     assert len(ticks) == len(set(ticks))
-    for cable in ("C310", "C412", "D116"):
-        mine = [line for line in ticks if line.startswith(f"- [ ] cable {cable}: ")]
-        assert any(f"label “{cable}” at both ends, every core on the terminal named, tight — " in line for line in mine)
-        assert any("polarity and earth continuity measured at the load end — " in line for line in mine)
-    assert "- [ ] way battery-distribution/house/9: the fuse fitted is rated 80 A — Battery space" in ticks
-    assert any(line.startswith("- [ ] panel section ac-main/shore-and-generator: the sign") for line in ticks)
-    assert any("house-charger" in line and "case earthed" in line for line in ticks)
+    return ticks
+
+
+def test_the_list_to_tick_names_every_cable_and_label(page: Any) -> None:
+    ticks = _ticks(page(HOB))
+    mine = [line for line in ticks if line.startswith("- [ ] cable C213: ")]
+    assert any("label “C213” at both ends, every core on the terminal named, tight — " in line for line in mine)
+    assert any("polarity and earth continuity measured at the load end — " in line for line in mine)
+    assert any("the panel label reads “Induction hob”" in line for line in ticks)
+    assert any("induction-hob" in line and "case earthed" in line for line in ticks)
+
+
+def test_the_list_to_tick_of_a_dangerous_change_begins_with_mending_it(page: Any) -> None:
+    ticks = _ticks(page(CHARGER))
+    assert ticks[0].startswith("- [ ] every source dead, proved dead and kept so")
+    words = [line.removeprefix("- [ ] ").split(" mended: ")[0] for line in ticks[1:7]]
+    assert words == ["DANGER"] * 4 + ["WARNING"] * 2
+    assert not any("the sign" in line or "label “" in line or "every core" in line for line in ticks)
 
 
 def test_what_was_open_before_is_told_apart(page: Any) -> None:

@@ -130,12 +130,14 @@ def test_a_new_number_is_on_board_too() -> None:
 
 
 def test_the_sign_of_a_panel_names_a_new_source() -> None:
-    def bridge(raw: Raw) -> None:
-        raw["cables"]["X1"] = {**raw["cables"]["C1"], "from": "main/a/2", "to": "main/b/2", "cores": {"black": "L1"}}
+    def swap(raw: Raw) -> None:
+        del raw["cables"]["F2"]
+        raw["cables"]["F1"] |= {"from": "generator-1", "length": "1 m"}
+        raw["panels"]["main"]["sections"]["a"]["ways"]["main"]["rating"] = "20 A"
 
-    found = _after(bridge)
+    found = _after(swap)
     assert "panel section main/a: the sign that names its sources also names L1 of generator-1" in found
-    assert "panel section main/b: the sign that names its sources also names L1 of shore-1" in found
+    assert "panel section main/a: the sign that names its sources no longer names L1 of shore-1" in found
 
 
 def test_what_can_newly_not_be_judged_is_to_be_found_out() -> None:

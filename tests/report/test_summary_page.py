@@ -114,7 +114,13 @@ def test_whoever_opens_the_panel_reads_all_that_is_different(bridged: Summary) -
     )
     assert panel.labels[0] == "way a/2: label “Link” (before: label “Spare”)"
     assert panel.colours.gained == ("red on L1 (cable X1)",)
-    assert any(check.what.startswith("panel section main/a: the sign") for check in bridged.checks)
+
+
+def test_what_must_not_be_energised_is_mended_first_and_gets_no_signs(bridged: Summary) -> None:
+    first, *mended, anew = (check.what for check in bridged.checks if "isolation sheets" not in check.what)
+    assert first.startswith("every source dead, proved dead and kept so")
+    assert mended == [f"{each.signal_word} mended: {each.message}" for each in bridged.grave]
+    assert anew.endswith("this page is made anew: it then says what to check and relabel")
 
 
 def test_a_panel_that_is_new_or_gone_or_only_called_otherwise() -> None:

@@ -9,8 +9,10 @@ from vesselspec.changes import SAID_ABOUT, Change, FieldChange, Review, tell
 from vesselspec.changes.openings import Opening
 from vesselspec.model.forms import Quantity
 from vesselspec.model.items import NO_LABEL
+from vesselspec.model.vessel import Vessel
 from vesselspec.report.terminal import grouped
-from vesselspec.rules import Boat
+from vesselspec.rules import Boat, Finding
+from vesselspec.rules.findings import DANGER
 
 
 @dataclass(frozen=True)
@@ -21,16 +23,22 @@ class Check:
     where: tuple[str, ...] = ()
 
 
-def checks_of(found: Review, opened: Iterable[Opening]) -> tuple[Check, ...]:
-    """Every check once, in the order of the changes; none where a state cannot be understood."""
+def checks_of(found: Review, opened: Iterable[Opening], grave: tuple[Finding, ...]) -> tuple[Check, ...]:
+    """Every check once, in the order of the changes; none where a state cannot be understood.
+
+    While a finding is `grave` the list begins with mending it. Labels, signs and the work itself are then left out:
+    nobody shall mark, or tighten as recorded, what must not be energised so.
+    """
     before, after = found.before.boat, found.after.boat
     if before is None or after is None:
         return ()
-    lines: list[Check] = []
+    lines: list[Check] = list(_mending(grave, after))
     for change in found.changes:
-        where = spaces_of(change, before, after)
-        lines += [Check(what, where) for what in _of_change(change, before, after)]
-    lines += _of_panels(found, tuple(opened), after)
+        if change.kind == "removed" or not grave:
+            where = spaces_of(change, before, after)
+            lines += [Check(what, where) for what in _of_change(change, before, after)]
+    lines += [] if grave else _signs(found, after)
+    lines += _sheets(opened, after)
     for item, missing, rules in grouped(found.newly_unjudged):
         more = f" and {len(rules) - 2} more" if len(rules) > 2 else ""
         lines.append(Check(f"{item}: find out {missing}; {', '.join(rules[:2])}{more} wait for it"))
@@ -39,13 +47,15 @@ def checks_of(found: Review, opened: Iterable[Opening]) -> tuple[Check, ...]:
 
 def spaces_of(change: Change, before: Boat, after: Boat) -> tuple[str, ...]:
     """The spaces, as people call them, in which a changed entry is to be found."""
-    vessel = (before if change.kind == "removed" else after).vessel
-    places = [change.id]
-    if change.collection == "cables" and change.id in vessel.cables:
-        cable = vessel.cables[change.id]
-        places = [cable.from_, *cable.route, cable.to]
-    elif change.collection not in ("devices", "loads", "panels", "sections", "ways"):
+    if change.collection not in ("cables", "devices", "loads", "panels", "sections", "ways"):
         return ()
+    return _spaces(change.id, (before if change.kind == "removed" else after).vessel)
+
+
+def _spaces(item: str, vessel: Vessel) -> tuple[str, ...]:
+    """The spaces that an item stands in, or that a cable runs through."""
+    cable = vessel.cables.get(item)
+    places = [item] if cable is None else [cable.from_, *cable.route, cable.to]
     spaces = [vessel.spaces.get(place) or vessel.space_of(place) for place in places]
     return tuple(dict.fromkeys(space.name or space.id for space in spaces if space is not None))
 
@@ -69,24 +79,35 @@ def on_board(change: Change) -> tuple[FieldChange, ...]:
     return tuple(each for each in change.fields if each.key.split("/", maxsplit=1)[0] not in SAID_ABOUT)
 
 
-def _of_panels(found: Review, opened: tuple[Opening, ...], after: Boat) -> Iterator[Check]:
+def _mending(grave: tuple[Finding, ...], after: Boat) -> Iterator[Check]:
+    if not grave:
+        return
+    deadly = any(finding.signal_word == DANGER for finding in grave)
+    what = "every source dead, proved dead and kept so" if deadly else "what this change touches not energised"
+    yield Check(f"{what} until all that is to be mended here is mended")
+    for finding in grave:
+        culprits = finding.culprits or finding.items[:1]
+        where = dict.fromkeys(space for item in culprits for space in _spaces(item, after.vessel))
+        yield Check(f"{finding.signal_word} mended: {finding.message}", tuple(where))
+    yield Check("the record says how it was mended, and this page is made anew: it then says what to check and relabel")
+
+
+def _signs(found: Review, after: Boat) -> Iterator[Check]:
     for effect in found.effects.potentials:
         if effect.place in after.vessel.sections:
-            where = _space(after, effect.place)
+            where = _spaces(effect.place, after.vessel)
             sign = f"panel section {effect.place}: the sign that names its sources"
             if effect.gained:
                 yield Check(f"{sign} also names {', '.join(effect.gained)}", where)
             if effect.lost:
                 yield Check(f"{sign} no longer names {', '.join(effect.lost)}", where)
+
+
+def _sheets(opened: Iterable[Opening], after: Boat) -> Iterator[Check]:
     for each in opened:
         if each.isolation.differs:
             what = f"panel {each.panel}: isolation sheets printed before this change thrown away, a new one made"
-            yield Check(what, _space(after, each.panel))
-
-
-def _space(boat: Boat, place: str) -> tuple[str, ...]:
-    space = boat.vessel.space_of(place)
-    return (space.name or space.id,) if space is not None else ()
+            yield Check(what, _spaces(each.panel, after.vessel))
 
 
 def _removed(change: Change, before: Boat) -> Iterator[str]:

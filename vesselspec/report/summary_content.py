@@ -152,7 +152,7 @@ def summarise(
         ),
         panels=opened,
         elsewhere=tuple(_elsewhere(found)),
-        checks=checks_of(found, opened),
+        checks=checks_of(found, opened, grave),
         pictures=tuple(pictures),
         shocks=tuple(shock_words.in_short(each) for each in found.effects.shocks),
         tables=tuple(_tables(found)),
