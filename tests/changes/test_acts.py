@@ -166,6 +166,29 @@ def _redefined(raw: Raw) -> None:
     raw["conditions"]["quiet"] = {"running": ["generator-1"], "demand": {"heater": 1.0, "fridge": 0.2}}
 
 
+def _unsaid(raw: Raw) -> None:
+    raw["cables"]["C7"] = raw["cables"].pop("C1") | {"label": "C7"}
+
+
+def _exchanged(raw: Raw) -> None:
+    raw["loads"]["heater-2"] = raw["loads"].pop("heater") | {"power": "900 W"}
+    raw["cables"]["C1"]["to"] = "heater-2"
+    for condition in raw["conditions"].values():
+        condition["demand"]["heater-2"] = condition["demand"].pop("heater")
+
+
+def _new_panel(raw: Raw) -> None:
+    text = json.dumps(raw).replace('"main/', '"aft/').replace('"main": {"space"', '"aft": {"space"')
+    raw.clear()
+    raw.update(json.loads(text))
+    raw["panels"]["aft"]["sections"]["a"]["ways"]["1"]["rating"] = "16 A"
+
+
+def _one_more_panel(raw: Raw) -> None:
+    ways = {"1": {"poles": ["L1"], "rating": "15 A", "label": "Fan"}, "2": {"poles": ["L1"]}}
+    raw["panels"]["aft"] = {"space": "saloon", "system": "ac", "sections": {"x": {"ways": ways}}}
+
+
 ONCE: list[tuple[str, Any, str, str, tuple[str, ...]]] = [
     (
         "moved to another section",
@@ -177,6 +200,39 @@ ONCE: list[tuple[str, Any, str, str, tuple[str, ...]]] = [
     ("rewired", _core, "rewired", "C2", ("core white lands on main/a:N at its from end",)),
     ("replaced by another size", _bigger, "resized", "C1", ("size 12 AWG instead of 14 AWG", "insulation")),
     ("renamed", _renamed, "renamed", "C7", ("formerly C1", "label C7 instead of C1")),
+    (
+        "given another id, which nothing says",
+        _unsaid,
+        "replaced",
+        "C7",
+        ("in place of C1", "if only its id is new, it lacks formerly: [C1]"),
+    ),
+    (
+        "device replaced",
+        _exchanged,
+        "replaced",
+        "heater-2",
+        (
+            "in place of heater",
+            "power 900 W instead of 1200 W",
+            "C1 as on the old one",
+            "in every condition as the old",
+        ),
+    ),
+    (
+        "panel replaced",
+        _new_panel,
+        "replaced",
+        "aft",
+        ("in place of main", "rating 16 A instead of 15 A", "C1, C2, F1, F2 as on the old one"),
+    ),
+    (
+        "panel added",
+        _one_more_panel,
+        "added",
+        "aft",
+        ("panel aft added (in saloon); section x, ways 1 (Fan): breaker L1, 15 A, 2: breaker L1",),
+    ),
     ("panel renamed", _renamed_panel, "renamed", "aft", ("formerly main",)),
     (
         "source added",

@@ -1,6 +1,7 @@
 """What changed between two states of a record, and what the change does."""
 
-from vesselspec.changes.acts import Act, acts
+from vesselspec.changes.act import Act
+from vesselspec.changes.acts import acts
 from vesselspec.changes.compare import Change, FieldChange, compare
 from vesselspec.changes.effects import Effects, effects
 from vesselspec.changes.review import Reason, Review, Side, findings_only, review, side, touched

@@ -6,9 +6,11 @@ Nothing is swallowed: what of a change is no mere echo of the act is told by its
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from vesselspec.changes.act import Act, Key, Left
 from vesselspec.changes.compare import ADDED, CHANGED, REMOVED, Change
+from vesselspec.changes.replaced import head, other_run, panel, replaced
 from vesselspec.changes.words import MOVED, kind_of, tell
 from vesselspec.model.items import Cable
 from vesselspec.model.vessel import Vessel
@@ -17,29 +19,19 @@ from vesselspec.model.vessel import Vessel
 SPLIT = "split"
 
 
-@dataclass(frozen=True)
-class Act:
-    """One thing that was done: its kind, the entry that it is about, and all changes that it explains."""
-
-    kind: str
-    id: str
-    #: What was done, and what came with it or followed from it.
-    told: tuple[str, ...]
-    of: tuple[Change, ...]
-
-    @property
-    def what(self) -> str:
-        """All of it in one sentence, without a full stop."""
-        return "; ".join(self.told)
-
-
 def acts(changes: Iterable[Change], before: Vessel, after: Vessel) -> tuple[Act, ...]:
     """Tell changes as acts, in their order."""
     changes = tuple(changes)
     left = {(change.collection, change.id, change.kind): change for change in changes}
-    found: dict[_Key, Act] = {}
+    found: dict[Key, Act] = {}
     for key, change in list(left.items()):
-        if key[0] in ("devices", "loads") and change.kind in (ADDED, REMOVED):
+        if change.kind == ADDED and key in left and change.field("formerly") is None:
+            act = _in_place(change, left, before, after)
+            found |= {} if act is None else {key: act}
+    for key, change in list(left.items()):
+        if key[0] == "panels" and change.kind in (ADDED, REMOVED):
+            found[key] = panel(left.pop(key), left, before, after)
+        elif key[0] in ("devices", "loads") and change.kind in (ADDED, REMOVED):
             found[key] = _fitted(left.pop(key), left, before, after)
     for key, change in list(left.items()):
         if change.collection != "cables" or key not in left:
@@ -48,7 +40,7 @@ def acts(changes: Iterable[Change], before: Vessel, after: Vessel) -> tuple[Act,
         if kind_of(change) == MOVED:
             act = _moved(change, left, before, after)
         elif change.kind in (ADDED, REMOVED):
-            act = _split_off(change, before, after) or _run(change, left, before, after)
+            act = _run(change, left, before, after)
         if act is not None:
             found[key] = act
             left.pop(key, None)
@@ -59,13 +51,29 @@ def acts(changes: Iterable[Change], before: Vessel, after: Vessel) -> tuple[Act,
     return tuple(found[key] for key in sorted(found, key=lambda key: order[key]))
 
 
-_Key = tuple[str, str, str]
-_Left = dict[_Key, Change]
+def _in_place(new: Change, left: Left, before: Vessel, after: Vessel) -> Act | None:
+    """A new entry that took the place of one that is gone, and where it counts."""
+    if new.collection == "cables":
+        return other_run(new, left, before, after)
+    if new.collection not in ("devices", "loads", "panels"):
+        return None
+    act = replaced(new, left, before, after)
+    if act is None:
+        return None
+    of = list(act.of)
+    now, was = _counted(new, left, of), _counted(act.of[1], left, of)
+    if now == [said.replace("it ran", "it runs").replace("counted at", "counts at") for said in was]:
+        counted = ["in every condition as the old one"] if now else []
+    else:
+        counted = [*now, *(f"the old one: {said}" for said in was)]
+    return replace(act, told=(*act.told, *counted), of=tuple(of))
+
+
 #: Field of a way → what it says now where it only follows from the act; None for whatever it says.
 _Echoes = dict[str, set[str | None] | None]
 
 
-def _moved(change: Change, left: _Left, before: Vessel, after: Vessel) -> Act | None:
+def _moved(change: Change, left: Left, before: Vessel, after: Vessel) -> Act | None:
     """A circuit moved from one way to another: the label goes along, and the way that it left is spare."""
     ends = [each for each in change.fields if each.key in ("from", "to") and _in_panel(each.before, before)]
     if len(ends) != 1 or not _in_panel(ends[0].after, after):
@@ -88,7 +96,7 @@ def _in_panel(place: str | None, vessel: Vessel) -> bool:
     return place in vessel.ways or place in vessel.sections
 
 
-def _fitted(item: Change, left: _Left, before: Vessel, after: Vessel) -> Act:
+def _fitted(item: Change, left: Left, before: Vessel, after: Vessel) -> Act:
     """A device or load that is new or gone, with the cables that came or went with it, their ways, where it counts."""
     new = item.kind == ADDED
     vessel = after if new else before
@@ -96,9 +104,11 @@ def _fitted(item: Change, left: _Left, before: Vessel, after: Vessel) -> Act:
     of, told = [item], [split.what if split is not None else tell(item, before, after)]
     for key, change in list(left.items()):
         cable = vessel.cables.get(change.id) if key[0] == "cables" and change.kind == item.kind else None
-        if cable is None or item.id not in (_head(cable.from_), _head(cable.to)) or _split_off(change, before, after):
+        if cable is None or item.id not in (head(cable.from_), head(cable.to)):
             continue
-        ends = [_head(end) for end in (cable.from_, cable.to)]
+        if split is None and _split_off(change, before, after) is not None:
+            continue  # a new load on a part of an old circuit: the part is told by itself
+        ends = [head(end) for end in (cable.from_, cable.to)]
         if any((holder, end, item.kind) in left for holder in ("devices", "loads") for end in ends):
             continue  # it leads on to another that is new as well, and is told with that one
         run = _run(left.pop(key), left, before, after)
@@ -108,11 +118,7 @@ def _fitted(item: Change, left: _Left, before: Vessel, after: Vessel) -> Act:
     return Act(split.kind if split is not None else item.kind, item.id, (*told, *counted), tuple(of))
 
 
-def _head(place: str) -> str:
-    return place.split("/", 1)[0]
-
-
-def _run(change: Change, left: _Left, before: Vessel, after: Vessel) -> Act:
+def _run(change: Change, left: Left, before: Vessel, after: Vessel) -> Act:
     """A cable that is new or gone, with the ways at its ends that were spare or are left so."""
     new = change.kind == ADDED
     cable = (after if new else before).cables[change.id]
@@ -124,10 +130,13 @@ def _run(change: Change, left: _Left, before: Vessel, after: Vessel) -> Act:
         elif end in after.ways and after.ways[end][2].spare:
             echoes = {"spare": {"yes"}, "label": None}
             spare += [f"{end} left spare"] if _fold(left, of, end, echoes, to_use=False) else []
+    split = _split_off(change, before, after) if new else None
+    if split is not None:
+        return Act(SPLIT, change.id, (*split.told, *spare), tuple(of))
     return Act(change.kind, change.id, (tell(change, before, after), *spare), tuple(of))
 
 
-def _counted(item: Change, left: _Left, of: list[Change]) -> list[str]:
+def _counted(item: Change, left: Left, of: list[Change]) -> list[str]:
     """The conditions in which a device or load that came or went is counted, or was; the rest of them stays."""
     told: dict[str, list[str]] = {}
     for key, change in list(left.items()):
@@ -148,7 +157,7 @@ def _counted(item: Change, left: _Left, of: list[Change]) -> list[str]:
     return [f"in {', '.join(conditions)} it {words}" for words, conditions in told.items()]
 
 
-def _fold(left: _Left, of: list[Change], way: str, echoes: _Echoes, *, to_use: bool) -> bool:
+def _fold(left: Left, of: list[Change], way: str, echoes: _Echoes, *, to_use: bool) -> bool:
     """Take what is a mere echo out of the change of a way; return whether it was one. The rest stays to be told."""
     key = ("ways", way, CHANGED)
     change = left.get(key)

@@ -49,13 +49,13 @@ def tell(change: Change, before: Vessel, after: Vessel) -> str:
     vessel = before if change.kind == REMOVED else after
     subject = _subject(change, vessel)
     if change.kind == ADDED:
-        return f"{subject} added{_about(change, vessel)}"
+        return f"{subject} added{about(change, vessel)}"
     if change.kind == REMOVED:
-        return f"{subject} removed{_about(change, vessel)}"
+        return f"{subject} removed{about(change, vessel)}"
     # What is on board comes first, what is only said about it last.
     fields = sorted(change.fields, key=lambda each: each.key.split("/", maxsplit=1)[0] in SAID_ABOUT)
     parts = (
-        [_cable_part(each, after.cables[change.id], before, after) for each in fields]
+        [*_resized(change, before, after), *(_cable_part(e, after.cables[change.id], before, after) for e in fields)]
         if (change.collection == "cables" and change.id in after.cables)
         else [_part(each) for each in fields]
     )
@@ -96,12 +96,12 @@ def _circuit(vessel: Vessel, cable: Cable | None) -> str:
     return ""
 
 
-def _about(change: Change, vessel: Vessel) -> str:
+def about(change: Change, vessel: Vessel) -> str:
     """The few words that place a new or removed entry."""
     if change.collection == "cables":
         cable = vessel.cables[change.id]
-        size = next((run for run in (cable.size, getattr(vessel.cable_type(cable), "size", None)) if run), None)
-        return f", {size.text + ', ' if size else ''}from {vessel.name_of(cable.from_)} to {vessel.name_of(cable.to)}"
+        size = _size(cable, vessel)
+        return f", {size + ', ' if size else ''}from {vessel.name_of(cable.from_)} to {vessel.name_of(cable.to)}"
     if change.collection == "concessions":
         return _conceded(vessel.concessions[change.id], gone=change.kind == REMOVED)
     if change.collection == "ways":
@@ -189,6 +189,8 @@ def _list_part(key: str, value: str, *, gone: bool) -> str:
         return f"{'no longer' if gone else 'also'} holds {value}"
     if key == "fitted":
         return f"{value.replace('-', ' ')} {'no longer' if gone else 'now'} fitted"
+    if key == "poles":
+        return f"pole {value} {'gone' if gone else 'added'}"
     spoken = _SPOKEN.get(key, key.replace("_", " "))
     return f"{spoken} {value} {'no longer recorded' if gone else 'added'}"
 
@@ -222,6 +224,21 @@ def _moved(end: str, was: str, now: str, before: Vessel, after: Vessel) -> str:
         way_one, way_two = (f", way {name}" if at in ways else "" for at, name in ((was, old), (now, new)))
         return f"moved from section {one}{way_one}, to section {two}{way_two}"
     return f"{end} end moved from {old} to {new}"
+
+
+def _resized(change: Change, before: Vessel, after: Vessel) -> list[str]:
+    """The size of a cable where it is another only through its type."""
+    was, now = before.cables.get(change.before_id), after.cables[change.id]
+    if was is None or change.field("size") is not None or change.field("type") is None:
+        return []
+    one, two = _size(was, before), _size(now, after)
+    return [f"{two} instead of {one}"] if one and two and one != two else []
+
+
+def _size(cable: Cable, vessel: Vessel) -> str:
+    """The size of a cable as it is written, its own or its type's; empty where neither says it."""
+    size = cable.size or getattr(vessel.cable_type(cable), "size", None)
+    return size.text if size is not None else ""
 
 
 def _lies(landing: str) -> str:
