@@ -95,6 +95,26 @@ def test_a_bad_commit_is_held_back_and_a_sound_one_is_made(call: Call, tmp_path:
     assert tried(top, "commit", "-m", "More")[0] == 0
 
 
+def test_what_cannot_be_understood_is_not_to_be_forced_in(call: Call, tmp_path: Path) -> None:
+    top = boat(tmp_path)
+    call("guard", top)
+    stage(top, "old.yaml", "loads: [\n")
+    status, said = tried(top, "commit", "-m", "Broken")
+    assert (status != 0, "Mend the record first" in said, "--no-verify" in said) == (True, True, False)
+
+
+def test_a_folder_renamed_and_edited_is_held_to_what_it_was(call: Call, tmp_path: Path) -> None:
+    top = boat(tmp_path, "one")
+    (top / "one/old.yaml").write_text(BAD, encoding="utf-8")
+    git(top, "add", "-A")
+    git(top, "commit", "-q", "-m", "As found")
+    call("guard", top)
+    git(top, "mv", "one", "uno")
+    stage(top, "uno/more.yaml", GOOD)
+    status, said = tried(top, "commit", "-m", "Another name")
+    assert (status, "brings 0 DANGER, 0 WARNING, 0 CAUTION, 1 NOTICE." in said) == (0, True)
+
+
 def test_removed_it_holds_nothing_back(call: Call, tmp_path: Path) -> None:
     top = boat(tmp_path)
     before = sorted(path.name for path in (top / ".git/hooks").iterdir())

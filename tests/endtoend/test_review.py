@@ -326,3 +326,39 @@ def test_a_link_in_the_record_makes_it_one_that_is_not_understood(call: Call, sm
     assert done.status == 2
     assert done.data["head"]["understood"] is False
     assert "symbolic link" in done.data["head"]["problems"][0]["found"]
+
+
+# --- a folder that was given another name ---------------------------------------------------------
+
+
+def test_a_renamed_folder_keeps_its_record(call: Call, tmp_path: Path) -> None:
+    top = tmp_path / "fleet"
+    top.mkdir()
+    git(top, "init", "-q", "-b", "main")
+    commit(top, {"one/vessel.yaml": SMALL, "two/vessel.yaml": SMALL.replace("Small", "Other")})
+    git(top, "mv", "one", "uno")
+    before, nothing = "then in 'one'", "Nothing in the record changed."
+    for change in (["HEAD", "--staged"], ["HEAD", "."]):
+        said = call("review", *change, top / "uno").out
+        assert (before in said, nothing in said) == (True, True)
+    commit(top, {"uno/more.yaml": "spaces: {bilge: {name: Bilge}}\n"})
+    said = call("review", "HEAD~1", "HEAD", top / "uno").out
+    assert (before in said, "space bilge added" in said, "bank added" in said) == (True, True, False)
+    # Where two that are gone bear the name, nobody knows which one it was.
+    commit(top, {"a/vessel.yaml": SMALL, "b/vessel.yaml": SMALL, "uno/vessel.yaml": None, "uno/more.yaml": None})
+    commit(top, {"a/vessel.yaml": None, "b/vessel.yaml": None, "c/vessel.yaml": SMALL})
+    assert "no record yet" in call("review", "HEAD~1", "HEAD", top / "c").out
+
+
+def test_what_was_not_judged_is_not_counted(call: Call, tmp_path: Path) -> None:
+    top = tmp_path / "boat"
+    top.mkdir()
+    git(top, "init", "-q", "-b", "main")
+    commit(top, {"vessel.yaml": SMALL})
+    commit(top, {"bad.yaml": "spaces: [\n"})
+    later = call("review", "HEAD~1", "HEAD", top)
+    assert (later.status, "New: 0" in later.out, "bad.yaml" in later.out) == (2, False, True)
+    commit(top, {"bad.yaml": None})
+    mended = call("review", "HEAD~1", "HEAD", top)
+    assert (mended.status, "New: " in mended.out) == (2, False)
+    assert "Findings of the later state, new and inherited alike" in mended.out

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import datetime
 import shlex
+from collections.abc import Callable, Container
 from dataclasses import dataclass, replace
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
 from vesselspec.cli.common import earlier_state, state_of
 from vesselspec.revisions import RevisionError
+from vesselspec.revisions.errors import shown
+from vesselspec.revisions.values import MARKER
 
 if TYPE_CHECKING:
     from vesselspec.changes import Reason, Review
-    from vesselspec.revisions import Commit, Repository, Snapshot
+    from vesselspec.revisions import Commit, Repository, Snapshot, Staged
 
 #: Digits from which a revision that begins the id is taken for the id itself and not shown twice.
 _TYPED_ID = 7
@@ -41,10 +44,10 @@ def read_change(command: str, base: str, head: str | None, vessel: Path, on: dat
     tip = start = repository.resolve(base)
     end = None if on_disk or head is None else _resolved(repository, command, base, head)
     if not direct:
-        start = repository.merge_base(base, "HEAD" if end is None else end.id)
-    before = repository.snapshot(start.id)
+        start = repository.merge_base(base, "HEAD" if end is None or head is None else head)
     after = repository.work_tree() if end is None else repository.snapshot(end.id)
-    before = replace(before, name=_called(before, base, start, forked=start.id != tip.id))
+    before, folder = _before(repository, start, after, lambda: _folders(repository, end))
+    before = replace(before, name=_called(before, base, start, forked=start.id != tip.id) + folder)
     after = replace(after, name=_called(after, head, end))
     earlier = earlier_state(before, after)
     judged = review(
@@ -74,8 +77,8 @@ def read_staged(base: str, vessel: Path, on: datetime.date, *, direct: bool) -> 
         tip = start = repository.resolve(base)
         if not direct:
             start = repository.merge_base(base, "HEAD")
-        before = repository.snapshot(start.id)
-        before = replace(before, name=_called(before, base, start, forked=start.id != tip.id))
+        before, folder = _before(repository, start, after, lambda: _staged_folders(index))
+        before = replace(before, name=_called(before, base, start, forked=start.id != tip.id) + folder)
         others = index.parents[1:] if start == index.parents[0] else ()
         reasons = _reasons(repository, start.id, "HEAD")
         when = f"of {start.when.date()}"
@@ -97,6 +100,43 @@ def _resolved(repository: Repository, command: str, base: str, head: str) -> Com
             line = shlex.join(["vesselspec", command, base, ".", head])
             raise RevisionError(error.reason, f"It is a folder. To judge the files in it, type: {line}") from None
         raise
+
+
+def _before(
+    repository: Repository, start: Commit, after: Snapshot, folders: Callable[[], Container[PurePosixPath]]
+) -> tuple[Snapshot, str]:
+    """The earlier state, and in which folder it lay if in another one, in words.
+
+    A folder that was given another name since is told by this: of all vessels that were there and are in none of the
+    `folders` of now, one has the vessel's name.
+    """
+    snapshot = repository.snapshot(start.id)
+    if snapshot.has_vessel or snapshot.problems or (vessel := state_of(after).record.vessel) is None:
+        return snapshot, ""
+    now = folders()
+    gone = {each: repository.with_folder(each).snapshot(start.id) for each in repository.vessels(start.id)}
+    found = [
+        (earlier, f", then in {shown(str(folder))}")
+        for folder, earlier in gone.items()
+        if folder not in now
+        and (was := state_of(earlier).record.vessel) is not None
+        and was.about.name == vessel.about.name
+    ]
+    return found[0] if len(found) == 1 else (snapshot, "")
+
+
+def _folders(repository: Repository, end: Commit | None) -> Container[PurePosixPath]:
+    """Where vessels are at a commit, or on disk."""
+    if end is not None:
+        return repository.vessels(end.id)
+    top = repository.place.work_tree or Path()
+    return [each for each in repository.vessels("HEAD") if (top / each / MARKER).exists()]
+
+
+def _staged_folders(index: Staged) -> Container[PurePosixPath]:
+    """Where vessels are in what is staged."""
+    before, after = index.vessels()
+    return ({*index.repository.vessels("HEAD")} - {*before}) | {*after}
 
 
 def _called(snapshot: Snapshot, ref: str | None, commit: Commit | None, *, forked: bool = False) -> str:

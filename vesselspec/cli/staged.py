@@ -34,6 +34,9 @@ def judge_staged(index: Staged, on: datetime.date, fail_on: str) -> tuple[Guarde
         if moved is not None:
             del gone[moved]
             continue
+        renamed = [old for old, snapshot in gone.items() if folder not in before and _name(snapshot) == _name(later)]
+        if len(renamed) == 1:
+            earlier = gone.pop(renamed[0])
         judged = _judged(index, folder, earlier, later, on, fail_on)
         found += [judged] if judged is not None else []
     found += [Guarded(str(folder), None, 0) for folder in gone]
@@ -48,6 +51,12 @@ def _at_head(index: Staged, folder: PurePosixPath) -> Snapshot:
 
 def _same(one: Snapshot, other: Snapshot) -> bool:
     return one.blobs == other.blobs and one.problems == other.problems
+
+
+def _name(snapshot: Snapshot) -> object:
+    """The name of a snapshot's vessel; like no other's where it cannot be understood."""
+    vessel = state_of(snapshot).record.vessel if snapshot.has_vessel else None
+    return vessel.about.name if vessel is not None else object()
 
 
 def _judged(

@@ -19,6 +19,7 @@ _AFTER_ALL = (
     "If the boat is like this and the record only says so, commit it with --no-verify (git commit, git merge): "
     "every survey goes on telling it."
 )
+_MEND_FIRST = "Mend the record first: as long as it cannot be understood, nothing at all is judged."
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,8 @@ def guard_text(page: Page, found: Iterable[Guarded]) -> str:
         page.line("The commit is held back. Everything about it:")
         for each in held:
             page.line(f"    {_review_call(each)}")  # as it is, to be copied
-        page.wrapped(_AFTER_ALL)
+        understood = all(each.review is None or each.review.after.boat is not None for each in held)
+        page.wrapped(_AFTER_ALL if understood else _MEND_FIRST)
     return page.text() if page.lines else ""
 
 

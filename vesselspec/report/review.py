@@ -64,10 +64,8 @@ def verdict(found: Review) -> str:
     if not found.understood:
         which = " and ".join(side.name for side in (found.before, found.after) if side.boat is None)
         return f"{which} cannot be understood, so the change cannot be judged."
-    if not found.changes:
-        return "Nothing in the record changed."
     if not found.new:
-        return "The change brings no new finding."
+        return "The change brings no new finding." if found.changes else "Nothing in the record changed."
     accepted = len(found.new) - len(found.counting)
     if not found.counting:
         return f"The change brings no new finding that counts, and {accepted} that a concession accepts."
@@ -93,7 +91,7 @@ def review_text(page: Page, found: Review, *, full: bool) -> str:
         page.line()
     _effect_lines(page, found.effects)
     told_apart = (
-        ("New findings", found.counting),
+        (_new_title(found), found.counting),
         ("New, and accepted for a while", _accepted(found.new)),
         ("Cleared", found.cleared),
     )
@@ -109,15 +107,21 @@ def review_text(page: Page, found: Review, *, full: bool) -> str:
             page.wrapped(f"{each.item}: {each.missing} (for {each.rule})", first="  ? ", rest="    ")
         _more(page, len(found.newly_unjudged))
         page.line()
-    page.wrapped(
-        f"New: {counts_line(counts(found.new))}. Cleared: {len(found.cleared)}. "
-        f"Inherited: {counts_line(counts(found.inherited))}."
-        + (f" Accepted as of {found.on}: {len(found.after.survey.accepted)}." if found.after.survey.accepted else "")
-    )
-    page.line()
+    if found.understood:
+        page.wrapped(
+            f"New: {counts_line(counts(found.new))}. Cleared: {len(found.cleared)}. "
+            f"Inherited: {counts_line(counts(found.inherited))}."
+            + (f" Accepted as of {found.on}: {len(accepted)}." if (accepted := found.after.survey.accepted) else "")
+        )
+        page.line()
     for caution in CAUTIONS:
         page.wrapped(caution)
     return page.text()
+
+
+def _new_title(found: Review) -> str:
+    """What findings that are not inherited are called: where the earlier state is not known, nobody knows."""
+    return "New findings" if found.understood else "Findings of the later state, new and inherited alike"
 
 
 def _problem_lines(page: Page, side: Side) -> None:
@@ -289,7 +293,7 @@ def review_markdown(found: Review) -> str:
         lines += ["## What changed", "", *(f"- {escape(sentence)}" for _, _, sentence in rows), ""]
     lines += effects_markdown(found.effects)
     told_apart = (
-        ("New findings", found.counting),
+        (_new_title(found), found.counting),
         ("New findings that a concession accepts", _accepted(found.new)),
         ("Cleared findings", found.cleared),
     )
