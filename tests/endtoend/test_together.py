@@ -110,6 +110,7 @@ def test_every_pair_of_several(call: Call, example: Path, tmp_path: Path) -> Non
     assert sorted(path.name for path in tmp_path.iterdir()) == ["pairs.json", "pairs.md"]
     text = call("review", "main", example, *branches)
     assert "3 of 3 pairs do not go together." in text.out
+    assert ") by itself brings 4 DANGER, 2 WARNING" in " ".join(text.out.split())
 
 
 def test_what_both_add_at_one_spot_is_judged_with_both_kept(call: Call, tmp_path: Path) -> None:
@@ -179,6 +180,9 @@ def test_two_cables_on_one_way(call: Call, tmp_path: Path) -> None:
     done = call("review", "main", "one", repository, "--merged-with", "two", "--output", "json", "--fail-on", "NOTICE")
     assert done.status == 1
     assert "way-with-two-cables" in {each["rule"] for each in done.data["findings"]["combined"]}
+    assert done.data["verdict"].startswith("The two do not go together: only together")
+    lesser = call("review", "main", "one", repository, "--merged-with", "two")
+    assert (lesser.status, "The two go together, and only together they bring" in lesser.out) == (0, True)
 
 
 def test_an_isolation_point_that_the_other_side_takes_out(call: Call, tmp_path: Path) -> None:

@@ -46,8 +46,8 @@ def review_together(base: str, head: str | None, vessel: Path, other: str, asked
     repository.resolve(base)
     with Scratch(repository) as scratch:
         found = _pair(scratch, Judge(asked.on), _committed(repository, head), other)
-    blocks = report.combination_blocks(found, brief=asked.brief)
-    _give(asked, "merged", blocks, report.combination_json(found))
+    blocks = report.combination_blocks(found, asked.fail_on, brief=asked.brief)
+    _give(asked, "merged", blocks, report.combination_json(found, asked.fail_on))
     return _status((found,), asked.fail_on)
 
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
-from vesselspec.changes import Side
+from vesselspec.changes import Side, findings_only
 from vesselspec.changes.combine import Both, Combination
 from vesselspec.report.blocks import Block, Bullets, Heading, Paragraph, Table, as_markdown, as_text
 from vesselspec.report.survey import FORMAT, finding_json, problem_json
@@ -17,8 +17,8 @@ __all__ = ["as_markdown", "as_text", "combination_blocks", "combination_json", "
 _NO_RECORD_ALONE = "what git makes of both is clean as text and cannot be understood as a record"
 
 
-def verdict(found: Combination) -> str:
-    """The combination in one sentence."""
+def verdict(found: Combination, fail_on: str) -> str:
+    """The combination in one sentence: they do not go together where the exit status says so."""
     if not found.judgeable:
         which = " and ".join(side.name for side in (found.ours, found.theirs) if side.boat is None)
         return f"{which} cannot be understood, so the two cannot be judged together."
@@ -34,16 +34,25 @@ def verdict(found: Combination) -> str:
         return f"The two do not go together: {_NO_RECORD_ALONE}."
     said = [f"only together they bring {counts_line(by_word(found.counting))}"] if found.counting else []
     said += ["one takes out what the other's isolation needs"] if found.relied else []
+    if said and not found.relied and not _grave(found.counting, fail_on):
+        return f"The two go together, and {said[0]}: nothing as grave as {fail_on}."
     if said:
         return f"The two do not go together: {'; '.join(said)}."
     return "Together the two bring nothing that neither brings alone."
 
 
-def combination_blocks(found: Combination, *, brief: bool) -> list[Block]:
+def _grave(findings: Iterable[Finding], fail_on: str) -> str:
+    """How many findings there are as grave as the threshold, by word."""
+    grave = SIGNAL_WORDS[: SIGNAL_WORDS.index(fail_on) + 1]
+    words = [finding.signal_word for finding in findings]
+    return ", ".join(f"{words.count(word)} {word}" for word in grave if word in words)
+
+
+def combination_blocks(found: Combination, fail_on: str, *, brief: bool) -> list[Block]:
     """The page of one pair."""
     blocks: list[Block] = [
         Heading(f"{found.ours.name} merged with {found.theirs.name} ({_vessel(found)})", 1),
-        Paragraph(verdict(found), "strong"),
+        Paragraph(verdict(found, fail_on), "strong"),
         *_details(found, brief=brief),
     ]
     return [*blocks, *(Paragraph(caution, "caution") for caution in CAUTIONS)]
@@ -113,17 +122,17 @@ def _told(finding: Finding, *, full: bool) -> Iterator[str]:
         yield f"why: {finding.why} Remedy: {finding.remedy} Source: {finding.source}."
 
 
-def combination_json(found: Combination) -> dict[str, Any]:
+def combination_json(found: Combination, fail_on: str) -> dict[str, Any]:
     """One pair, for machines: schema/combination.schema.json."""
-    return {"format": FORMAT, "kind": "combination", "vessel": _vessel(found), **_pair_json(found)}
+    return {"format": FORMAT, "kind": "combination", "vessel": _vessel(found), **_pair_json(found, fail_on)}
 
 
-def _pair_json(found: Combination) -> dict[str, Any]:
+def _pair_json(found: Combination, fail_on: str) -> dict[str, Any]:
     return {
         "base": found.base.name,
         "ours": found.ours.name,
         "theirs": found.theirs.name,
-        "verdict": verdict(found),
+        "verdict": verdict(found, fail_on),
         "understood": found.judgeable,
         "clashes": found.clashes,
         "conflicts": [{"file": c.file, "ours": list(c.ours), "theirs": list(c.theirs)} for c in found.conflicts],
@@ -156,11 +165,18 @@ def _short(found: Combination, fail_on: str) -> str:
         return f"conflict, {clashing} entries" if clashing else "conflict, side by side"
     if found.clashes:
         return "no record together"
-    grave = SIGNAL_WORDS[: SIGNAL_WORDS.index(fail_on) + 1]
-    words = [finding.signal_word for finding in found.counting if finding.signal_word in grave]
-    said = [f"{words.count(word)} {word}" for word in SIGNAL_WORDS if word in words]
-    said += ["isolation"] if found.relied else []
-    return ", ".join(said) or "yes"
+    said = [_grave(found.counting, fail_on), "isolation" if found.relied else ""]
+    return ", ".join(filter(None, said)) or "yes"
+
+
+def _alone(found: Sequence[Combination], fail_on: str) -> tuple[str, ...]:
+    """The branches that are not sound by themselves either."""
+    brought: dict[str, str] = {}
+    for each in found:
+        for side in (each.ours, each.theirs):
+            if side.name not in brought and each.judgeable:
+                brought[side.name] = _grave(findings_only(each.base, side).counting, fail_on)
+    return tuple(f"{name} by itself brings {words}" for name, words in brought.items() if words)
 
 
 def pairs_blocks(
@@ -176,9 +192,10 @@ def pairs_blocks(
         Paragraph("Pairs are judged, not three at once: what fits two by two can still be too much together."),
         Table(("change", "with", "together"), tuple(rows)),
     ]
+    blocks += [Bullets(alone)] if (alone := _alone(found, fail_on)) else []
     for each in bad:
         blocks.append(Heading(f"{each.ours.name} with {each.theirs.name}", 3))
-        blocks.append(Paragraph(verdict(each)))
+        blocks.append(Paragraph(verdict(each, fail_on)))
         blocks += _details(each, brief=True) if not brief else ()
     return [*blocks, *(Paragraph(caution, "caution") for caution in CAUTIONS)]
 
@@ -194,7 +211,7 @@ def pairs_json(
         "base": base,
         "branches": list(branches),
         "pairs": [
-            {"one": one, "other": other, "together": _short(each, fail_on) == "yes", **_pair_json(each)}
+            {"one": one, "other": other, "together": _short(each, fail_on) == "yes", **_pair_json(each, fail_on)}
             for (one, other), each in zip(pairs, found, strict=True)
         ],
     }

@@ -156,10 +156,11 @@ def spare_in_use(boat: Boat) -> Iterator[Says | Sound]:
         arrival, terminal = next(((a, t) for _, t in cores if (a := _live_at(boat, t)) is not None), (None, -1))
         witness = boat.reach.witness(arrival, terminal) if arrival is not None else None
         cables = tuple(dict.fromkeys(cable for cable, _ in cores))
+        landing = f"cable {cables[0]} lands" if len(cables) == 1 else f"cables {', '.join(cables)} land"
         yield Says(
             items=(path, *cables),
             at=boat.at(path, "spare"),
-            what=f"way {boat.vessel.name_of(path)} is marked as spare, and cable {', '.join(cables)} lands on it"
+            what=f"way {boat.vessel.name_of(path)} is marked as spare, and {landing} on it"
             + (f"; it can be live from {boat.vessel.name_of(witness.emission.source)}" if witness else ""),
             signal_word=None if witness else NOTICE,
             witness=boat.told(witness) if witness else (),
