@@ -56,16 +56,23 @@ def live_of(boat: Boat) -> tuple[Live, ...]:
     return tuple(found)
 
 
-def in_words(lives: Sequence[Live], item: str) -> str:
-    """In which conditions an item is live, by their numbers, for readers without the switch."""
+def in_words(lives: Sequence[Live], item: str, said: str = "LIVE in") -> str:
+    """In which conditions an item is live, by their numbers, for readers without the switch.
+
+    `said`: what stands before the numbers; a column that is called so needs no more than "in".
+    """
     if not lives:
         return "no operating condition recorded"
     hot = [str(number) for number, each in enumerate(lives, start=1) if item in each.live]
     if len(hot) == len(lives):
-        return "LIVE in all"
+        return f"{said} all"
+    words = [f"{said} {', '.join(hot)}"] if hot else []
+    open_ends = [str(number) for number, each in enumerate(lives, start=1) if item not in each.live and each.gaps]
     if item in lives[0].untraced:
-        return f"LIVE in {', '.join(hot)}; else NOT KNOWN: untraced" if hot else "NOT KNOWN: untraced"
-    return f"LIVE in {', '.join(hot)}" if hot else "not live in any"
+        words.append("else NOT KNOWN: untraced" if hot else "NOT KNOWN: untraced")
+    elif open_ends:
+        words.append(f"NOT KNOWN in {', '.join(open_ends)}")
+    return "; ".join(words) or "not live in any"
 
 
 def table_of(lives: Sequence[Live], items: Collection[str]) -> dict[str, Any]:

@@ -68,7 +68,7 @@ class Look:
     @staticmethod
     def of(book: Book) -> Look:
         """The look of a book: its style sheet prints vessel, revision and caution on every sheet of paper."""
-        foot = f"{book.vessel.about.name}. Record: {book.state}. {CAUTIONS[0]}"
+        foot = f"{book.vessel.about.name}. Record: {book.state}. {' '.join(CAUTIONS)}"
         style = _file("book.css") + f"@page {{ @bottom-left {{ content: {_css_text(foot)}; }} }}\n"
         return Look(book, f"Record: {book.state}.", style, _file("book.js"))
 

@@ -84,6 +84,8 @@ class _Leaf(HTMLParser):
     def __init__(self, name: str, pages: frozenset[str], numbers: Mapping[str, int]) -> None:
         super().__init__(convert_charrefs=False)
         self.name, self.pages, self.numbers = name, pages, numbers
+        # What is on the same leaf needs no number; a cable is found in its schedule by its id, as they stand in order.
+        self._unnumbered = (f"{_place(name)}--", f"{_place('cables.html')}--")
         self.out: list[str] = []
         self.title = ""
         self._main = self._svg = self._script = 0
@@ -119,7 +121,7 @@ class _Leaf(HTMLParser):
         self._heading = self._heading and tag != "h1"
         if tag == "a" and self._links:
             target = self._links.pop()
-            if target and not self._svg and not target.startswith(_place(self.name) + "--"):
+            if target and not self._svg and not target.startswith(self._unnumbered):
                 leaf = target.partition("--")[0]
                 number = self.numbers.get(target) or self.numbers.get(leaf) or _NOT_YET
                 self._emit(f'<span class="page-ref"> p.&nbsp;{number}</span>')

@@ -208,7 +208,7 @@ def cable_rows(book: Book) -> tuple[CableRow, ...]:
                 route or NOT_RECORDED,
                 known(cable.evidence),
                 cable.note or "",
-                in_words(book.lives, key),
+                in_words(book.lives, key, "in"),
                 book.mark("cables", key),
             )
         )
@@ -254,7 +254,7 @@ def item_rows(book: Book) -> tuple[ItemRow, ...]:
             tuple(cables.get(key, ())),
             known(item.evidence),
             item.note or "",
-            in_words(book.lives, key),
+            in_words(book.lives, key, "in"),
             book.mark(collection, key),
         )
         for collection, items in held

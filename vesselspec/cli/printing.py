@@ -29,13 +29,16 @@ _FLAGS: Final = (
     "--disable-extensions",
     "--host-resolver-rules=MAP * ~NOTFOUND",
     "--no-pdf-header-footer",
-    "--generate-pdf-document-outline",
 )
+#: Headings that a reader can jump to, and words in their order for who cannot see them: half the time that it takes.
+_FINISHED: Final = "--generate-pdf-document-outline"
+_DRAFT: Final = "--disable-pdf-tagging"
 
 
-def to_pdf(page: str, beside: Mapping[str, bytes] | None = None) -> bytes:
+def to_pdf(page: str, beside: Mapping[str, bytes] | None = None, *, draft: bool = False) -> bytes:
     """Print one page, with the files that it shows beside it by their relative names.
 
+    A `draft` looks the same, without outline and structure: to see what comes to stand where.
     Raises RevisionError where no browser is there or it makes no PDF.
     """
     browser = _browser()
@@ -48,7 +51,8 @@ def to_pdf(page: str, beside: Mapping[str, bytes] | None = None) -> bytes:
         for path, content in (beside or {}).items():
             (folder / path).parent.mkdir(parents=True, exist_ok=True)
             (folder / path).write_bytes(content)
-        asked = [browser, *_FLAGS, *fence, f"--user-data-dir={folder / 'profile'}", f"--print-to-pdf={made}"]
+        flags = (*_FLAGS, _DRAFT if draft else _FINISHED)
+        asked = [browser, *flags, *fence, f"--user-data-dir={folder / 'profile'}", f"--print-to-pdf={made}"]
         try:
             done = subprocess.run([*asked, source.as_uri()], capture_output=True, timeout=_TIMEOUT_S, check=False)
         except (OSError, subprocess.TimeoutExpired) as error:
@@ -62,16 +66,17 @@ def to_pdf(page: str, beside: Mapping[str, bytes] | None = None) -> bytes:
 def book_to_pdf(files: Mapping[str, bytes], *, title: str, stamp: str, paper: str) -> bytes:
     """A hand-over book as one PDF with contents and references to its pages.
 
-    It is printed until the page numbers that it gives are those that it has: twice, as a rule.
+    It is printed until the page numbers that it gives are those that it has: once in draft and once more, as a rule.
     """
     from vesselspec.book.printed import numbers_of, printed
 
     beside = {name: content for name, content in files.items() if not name.endswith(".html")}
     numbers: dict[str, int] = {}
     for _ in range(_MOST_PASSES):
-        pdf = to_pdf(printed(files, title=title, stamp=stamp, paper=paper, numbers=numbers), beside)
+        page = printed(files, title=title, stamp=stamp, paper=paper, numbers=numbers)
+        pdf = to_pdf(page, beside, draft=not numbers)
         found = numbers_of(pdf)
-        if found == numbers:
+        if numbers and found == numbers:
             return pdf
         numbers = found
     raise RevisionError("The pages of the printed book do not come to rest.", "Leave out --pdf and print single pages.")

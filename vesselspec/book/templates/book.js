@@ -58,12 +58,12 @@
       items.forEach((item, at) => {
         const id = item.dataset.item;
         item.classList.toggle("is-live", live.has(id));
-        const unknown = !live.has(id) && untraced.has(id);
+        const unknown = !live.has(id) && (untraced.has(id) || Boolean(chosen && chosen.gaps));
         item.classList.toggle("is-unknown", unknown);
         item.classList.toggle("is-out", chosen !== null && !live.has(id) && !unknown);
         if (!cells[at]) return;
         if (live.has(id)) count += 1;
-        const now = live.has(id) ? "LIVE" : unknown ? "NOT KNOWN: untraced" : "not live by the record";
+        const now = live.has(id) ? "LIVE" : untraced.has(id) ? "NOT KNOWN: untraced" : unknown ? "NOT KNOWN" : "not live by the record";
         cells[at].textContent = chosen ? (open.has(id) ? `${now}, stands open` : now) : words[at];
       });
       const gaps = chosen && chosen.gaps ? ` More may be live: ${chosen.gaps}.` : "";
