@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -120,6 +121,94 @@ def test_condition_switch(book: Path, tmp_path: Path) -> None:
     assert opened(tmp_path, book, ("sources",), steps=steps)["sources"]["read"] == [True]
 
 
+_DRAWN = "document.querySelector('.drawing svg').getBoundingClientRect().width"
+_FRAME = ".drawing .scroll"
+
+
+def test_a_diagram_grows_and_moves(book: Path, tmp_path: Path) -> None:
+    """By buttons, by the wheel with a key, by the keyboard, and by dragging; the wheel alone scrolls the page."""
+    moved = ["read", "document.querySelector('.drawing .scroll').scrollLeft"]
+    width = ["read", _DRAWN]
+    steps: list[list[Any]] = [width, ["click", "[data-zoom='1.25']"], width, ["focus", _FRAME], ["press", "+"], width]
+    steps += [["press", "-"], width, ["wheel", _FRAME, -100, "Control"], width, ["wheel", _FRAME, -100], width]
+    steps += [moved, ["drag", _FRAME, -120, 0], moved, ["focus", _FRAME], ["press", "0"], width]
+    steps += [["read", "document.querySelector('.drawing .scroll').clientWidth"]]
+    for page in ("sources", "panel/ac-main", "energy"):
+        seen = opened(tmp_path, book, (page,), steps=steps, check=True)[page]
+        start, button, plus, minus, wheel, alone, before, after, whole, frame = seen["read"]
+        assert start < button < plus, page
+        assert abs(minus - button) <= 2
+        assert wheel > minus
+        assert alone == wheel
+        assert after > before, "dragged to the left"
+        assert abs(whole - frame) <= 1
+        assert (seen["errors"], seen["violations"]) == ([], [])
+
+
+_TOLD = ["read", "[...document.querySelectorAll('.told')].map((t) => t.textContent).join('')"]
+_LIT = ["read", "[...document.querySelectorAll('.is-at')].map((e) => e.dataset.item).join(' ')"]
+
+
+def test_what_is_under_the_pointer_is_told(book: Path, tmp_path: Path) -> None:
+    cable, way = "svg a [data-item='C207']", "svg [data-item='ac-main/shore-and-generator/7'] text"
+    steps = [["hover", f"{cable} rect"], _TOLD, _LIT, ["hover", way], _TOLD]
+    steps += [
+        ["select", "[data-tool=condition] select", "under-way"],
+        ["read", f'document.querySelector("a:has(> {cable[6:]})").focus()'],
+        _TOLD,
+    ]
+    found = opened(tmp_path, book, ("panel/ac-main",), steps=steps, check=True)["panel/ac-main"]
+    told, lit, of_way, _, focused = found["read"]
+    assert told == "Cable C207, 12 AWG: ac-main/shore-and-generator/7 to saloon-aircon"
+    assert lit == "C207"
+    assert of_way.startswith("Way ac-main/shore-and-generator/7 (Saloon air conditioning): breaker")
+    assert focused == f"{told}. not live by the record: prove it"
+    assert (found["errors"], found["violations"]) == ([], [])
+
+
+def test_a_finger_is_told_before_it_is_led(book: Path, tmp_path: Path) -> None:
+    at = "svg a:has(> [data-item='C103'])"
+    where = ["read", "location.pathname.split('/').pop() + location.hash"]
+    steps = [["tap", f"{at} text"], _TOLD, _LIT, where, ["tap", f"{at} text", "leads"], where]
+    seen = opened(tmp_path, book, ("sources",), steps=steps, touch=True, width=390)["sources"]
+    told, lit, before, after = seen["read"]
+    assert told == "Cable C103, 6 AWG: shore-power/inlet-1 to source-selector/shore. Tap again for its entry"
+    assert lit == "C103 C103", "its line and its name"
+    assert (before, after) == ("sources.html", "cables.html#cable-c103_" + after[-10:])
+
+
+def test_feeders_are_live_or_not_as_boxes_are(book: Path, tmp_path: Path) -> None:
+    count = "['is-live', 'is-out'].map((c) => document.querySelectorAll(`svg .edge.${c}`).length)"
+    steps = [["select", "[data-tool=condition] select", "under-way"], ["read", count]]
+    steps += [["read", "[...document.querySelectorAll('svg .edge')].every((e) => e.dataset.item)"]]
+    (live, out), all_known = opened(tmp_path, book, ("sources",), steps=steps)["sources"]["read"]
+    assert live > 5
+    assert out > 5
+    assert all_known
+
+
+def test_a_label_of_another_record_is_told(book: Path, tmp_path: Path) -> None:
+    """A label's code ends in the revision that it was printed from."""
+    page = book / "panel/ac-main.html"
+    revision = re.search(rb'data-revision="([0-9a-f]*)"', page.read_bytes())
+    assert revision is not None
+    ours = revision[1].decode()
+    said = [
+        "read",
+        "[...document.querySelectorAll('.label-told')].filter((e) => e.offsetHeight).map((e) => e.innerText)",
+    ]
+    visits: list[dict[str, Any]] = [
+        {"url": page.as_uri() + mark, "steps": [said], "check": True, "script": script}
+        for mark, script in (("", True), ("#at=0123abcd", True), (f"#at={ours or '0'}", True), ("#at=<b>", True))
+    ]
+    plain, other, same, odd = [each["read"][0] for each in browser.visit(tmp_path / "profile", visits)]
+    assert plain == odd == []
+    assert "This label is of record 0123abcd; this book is of " in other[0]
+    assert "What was changed, and when" in other[0]
+    if ours:
+        assert same == [f"This label is of the same record as this book: {ours}."]
+
+
 def test_dark_switch_holds_from_page_to_page(book: Path, tmp_path: Path) -> None:
     ground = ["read", "getComputedStyle(document.body).backgroundColor"]
     box = "[data-tool=theme] select"
@@ -132,7 +221,7 @@ def test_dark_switch_holds_from_page_to_page(book: Path, tmp_path: Path) -> None
 
 
 def test_without_script_everything_is_there(book: Path, tmp_path: Path) -> None:
-    hidden = ["read", "[...document.querySelectorAll('main *')].filter((e) => e.hidden && !e.closest('.tools')).length"]
+    hidden = ["read", "[...document.querySelectorAll('main *')].filter((e) => e.hidden && !e.closest('[data-tool]')).length"]
     tools = ["read", "[...document.querySelectorAll('.tools')].filter((e) => e.offsetHeight).length"]
     found = opened(tmp_path, book, ("panel/ac-main", "cables", "index"), script=False, steps=[hidden, tools])
     assert [each["read"] for each in found.values()] == [[0, 0]] * 3

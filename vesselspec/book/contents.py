@@ -80,6 +80,8 @@ class Book:
     #: The state of the record with its revision and date, as every page carries it.
     state: str
     day: datetime.date
+    #: The abbreviated commit that the state is; empty where it is none.
+    revision: str = ""
     #: Newest first; empty outside a repository.
     visits: tuple[Visit, ...] = ()
     #: Why the history is not whole, in words.

@@ -108,6 +108,7 @@ class Look:
             script=Markup(self.script),  # noqa: S704
             live_table=_json(live) if live else "",
             root=root,
+            revision=self.book.revision,
             vessel_name=self.book.vessel.about.name,
             contents=[(each, NAMES[each], each == under) for each in self.kinds],
             ref=self.reference(root),

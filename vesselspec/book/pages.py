@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from vesselspec.book import glossary
 from vesselspec.book.contents import Book, Drawing
-from vesselspec.book.diagram import inline, names_of_nodes
+from vesselspec.book.diagram import Items, inline
 from vesselspec.book.facts import facts_of, known, said_by, space_name, system_words
 from vesselspec.book.live import table_of
 from vesselspec.book.loading import card_pages, condition_pages, energy_page
@@ -19,7 +19,7 @@ from vesselspec.book.parts import bar_svg, findings_counted, photo_file, photos_
 from vesselspec.book.schedules import cable_rows, item_rows, sections_of
 from vesselspec.changes.words import tell
 from vesselspec.draw.schematic import Schematic, panel_schematics
-from vesselspec.draw.supply import is_converter, is_source
+from vesselspec.draw.supply import feeders, is_converter, is_source
 from vesselspec.isolation import Target, find_target, sheet_of
 from vesselspec.model.devices import Device
 from vesselspec.report.isolation import CAUTIONS as ISOLATION_CAUTIONS
@@ -43,7 +43,7 @@ def pages_of(book: Book) -> dict[str, bytes]:
 class _Maker:
     def __init__(self, book: Book) -> None:
         self.book, self.look = book, Look.of(book)
-        self.nodes = names_of_nodes(book.vessel)
+        self.items = Items.of(book.vessel, book.boat.network, lambda item: address_of(book.vessel, item))
 
     def files(self) -> Iterator[tuple[str, bytes]]:
         look, book = self.look, self.book
@@ -147,7 +147,8 @@ class _Maker:
             (f"{each.name} ({key})" if each.name else key, facts_of(vessel, each), each.note or "")
             for key, each in vessel.systems.items()
         ]
-        items = [*vessel.devices, *vessel.sections]
+        fed = [feeder.cable for feeder in feeders(vessel, book.boat.network)]
+        items = [*vessel.devices, *vessel.sections, *fed]
         return self.look.page(
             "sources.html",
             "sources",
@@ -307,6 +308,6 @@ class _Maker:
 
     def _figure(self, prefix: str) -> Any:
         def figure(drawing: Drawing, number: int) -> Markup:
-            return inline(drawing.svg, f"{prefix}-{number}", drawing.title, self.nodes)
+            return inline(drawing.svg, f"{prefix}-{number}", drawing.title, self.items)
 
         return figure

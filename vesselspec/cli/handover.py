@@ -9,7 +9,17 @@ from typing import TYPE_CHECKING
 
 import click
 
-from vesselspec.cli.common import State, at_option, dated, on_option, put, read_state, state_of, vessel_argument
+from vesselspec.cli.common import (
+    State,
+    at_option,
+    dated,
+    on_option,
+    put,
+    read_state,
+    revision_of,
+    state_of,
+    vessel_argument,
+)
 from vesselspec.cli.problems import not_understood
 from vesselspec.cli.status import OUR_BUG, SOUND
 from vesselspec.revisions import Repository, RevisionError
@@ -80,6 +90,7 @@ def command(
         survey=judged,
         state=dated(vessel, state),
         day=on,
+        revision=revision_of(vessel, state) or "",
         visits=visits,
         history_note=note,
         overview=_overview(boat, state.name),

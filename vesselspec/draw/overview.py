@@ -97,8 +97,8 @@ def _sheet(vessel: Vessel, network: Network, extract: _Extract, footer: str) -> 
             graph.node(name_of(device.id), label(_framed(device, rows)))
     for panel in vessel.panels.values():
         _panel(graph, vessel, network, panel, into, points)
-    for feeder in extract.lines:
-        _feeder(graph, feeder, homes)
+    for number, feeder in enumerate(extract.lines, 1):
+        _feeder(graph, feeder, homes, f"cable_{number}_{name_of(feeder.cable)}")
     return Sheet(extract.name, extract.title, graph.source)
 
 
@@ -176,13 +176,13 @@ def _section(vessel: Vessel, panel: Panel, section: Section) -> list[str]:
     ]
 
 
-def _feeder(graph: graphviz.Digraph, feeder: Feeder, homes: Mapping[str, str]) -> None:
+def _feeder(graph: graphviz.Digraph, feeder: Feeder, homes: Mapping[str, str], id: str) -> None:
     if feeder.start in homes:
         start = f"{name_of(homes[feeder.start])}:{name_of(feeder.start)}:e"
     else:
         start = name_of(feeder.start)
     end = homes.get(feeder.end, feeder.end)
-    look = {"color": DC_LINE if feeder.dc else AC_LINE}
+    look = {"color": DC_LINE if feeder.dc else AC_LINE, "id": id}  # by which a page knows whose line it is
     if head_of(feeder.start) == head_of(feeder.end):
         look["constraint"] = "false"  # a tie between sections is no step further from the source
     graph.edge(start, f"{name_of(end)}:{name_of(feeder.cable)}:w", **look)

@@ -99,6 +99,10 @@ def _cores_high(run: Run) -> float:
     return max(cores * _PITCH + 12.0, 32.0)
 
 
+def _arrow(run: Run) -> str:
+    return "feeds this panel: " if run.feeds else ""
+
+
 def _odd(run: Run) -> list[str]:
     return [line for each in run.odd for line in wrap(f"! {each.words}", 500, lines=3, size=9, longest=240)]
 
@@ -159,7 +163,8 @@ class _Drawing:
             self.canvas.line(x, top + 3, x, bottom, width=2.4)
 
     def _row(self, line: Line, y: float) -> None:
-        with self.canvas.group(item=line.place, kind="bars" if line.way is None else "way", leads=""):
+        kind = "bars" if line.way is None else "way"
+        with self.canvas.group(item=line.place, kind=kind, leads="", says=self._says(line)):
             self._words(line, y)
             if not line.runs:
                 self._unused(line, y)
@@ -169,6 +174,13 @@ class _Drawing:
             at += _run_height(run)
         bottom = y + _height(line)
         self.canvas.line(6, bottom - 3, _WIDTH - 6, bottom - 3, width=0.4)
+
+    def _says(self, line: Line) -> str:
+        """What a way's words say, in one line."""
+        if line.way is None:
+            return f"Bars of {line.place}"
+        what = "blank" if line.way.device == "blank" else device_of(line.way)
+        return f"Way {self.vessel.name_of(line.place)}: {what}{', spare' if line.way.spare else ''}"
 
     def _words(self, line: Line, y: float) -> None:
         if line.way is None:
@@ -276,10 +288,10 @@ class _Drawing:
         known = [far] if far != name else []
         known += [space.name or space.id] if space is not None else []
         item = head if device is not None else far
-        with self.canvas.group(item=item, kind="far", leads=self.leads(far) if far else "", says=name):
+        says = f"{_arrow(run)}{', '.join((name, *known))}"
+        with self.canvas.group(item=item, kind="far", leads=self.leads(far) if far else "", says=says):
             self._symbol(id, _FAR, y)
-            arrow = "feeds this panel: " if run.feeds else ""
-            said = [*wrap(arrow + name, _WIDTH - _FAR_WORDS - 10, lines=2, size=9.5, longest=90)]
+            said = [*wrap(_arrow(run) + name, _WIDTH - _FAR_WORDS - 10, lines=2, size=9.5, longest=90)]
             rest = wrap(", ".join(known), _WIDTH - _FAR_WORDS - 10, lines=1, size=8, longest=90) if known else ()
             start = y + 3 - 5.5 * (len(said) + len(rest) - 1)
             for number, line in enumerate(said):
