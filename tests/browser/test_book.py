@@ -85,6 +85,17 @@ def test_photographs_are_shown_from_the_folder(hostile_book: Path, tmp_path: Pat
     assert found["errors"] == []
 
 
+def test_the_example_shows_its_panels(book: Path, tmp_path: Path) -> None:
+    """With the sketches that stand for photographs, whose every word is in the record."""
+    steps = [["read", "[...document.images].map((i) => { i.loading = 'eager'; return i.alt; })"]]
+    found = opened(tmp_path, book, ("panel/ac-main", "panel/dc-main"), steps=steps, check=True)
+    assert [seen["read"][0] for seen in found.values()] == [
+        ["Photograph of ac-main (AC main panel)"],
+        ["Photograph of dc-main (DC main panel 24 V)"],
+    ]
+    assert [seen["violations"] for seen in found.values()] == [[], []]
+
+
 _SHOWN = (
     "[...document.querySelectorAll('tbody tr')].filter((r) => r.offsetHeight).map((r) => r.cells[0].textContent.trim())"
 )
@@ -221,7 +232,10 @@ def test_dark_switch_holds_from_page_to_page(book: Path, tmp_path: Path) -> None
 
 
 def test_without_script_everything_is_there(book: Path, tmp_path: Path) -> None:
-    hidden = ["read", "[...document.querySelectorAll('main *')].filter((e) => e.hidden && !e.closest('[data-tool]')).length"]
+    hidden = [
+        "read",
+        "[...document.querySelectorAll('main *')].filter((e) => e.hidden && !e.closest('[data-tool]')).length",
+    ]
     tools = ["read", "[...document.querySelectorAll('.tools')].filter((e) => e.offsetHeight).length"]
     found = opened(tmp_path, book, ("panel/ac-main", "cables", "index"), script=False, steps=[hidden, tools])
     assert [each["read"] for each in found.values()] == [[0, 0]] * 3

@@ -81,7 +81,7 @@ def command(
     if found is None:
         empty = _said(report.subject_of(None, state.name).vessel, state.name, out, {}, ())
         return not_understood(state.name, state.record, output, data=empty)
-    boat = Boat(found, state.record.places)
+    boat = Boat(found, state.record.places, state.record.names)
     judged = concede(boat, survey(boat), on)
     new = _since(vessel, since, state, boat, judged, on) if since is not None else None
     visits, note = _history(vessel, at, found)
