@@ -55,11 +55,20 @@ class Side:
 
 
 _SYSTEM = Reference(("systems",))
+#: What has two systems says which is which.
+_SYSTEM_TITLES = {
+    "system": "System",
+    "in_system": "Input system",
+    "out_system": "Output system",
+    "dc_system": "DC system",
+    "array_system": "Array system",
+    "secondary_system": "Secondary system",
+}
 _POLES = ListOf(Pole(), most=5)
 
 
 def _system(key: str = "system", what: str = "The system it belongs to.", example: str = "ac-120-240") -> Any:
-    return declare(key, _SYSTEM, "System", what, example)
+    return declare(key, _SYSTEM, _SYSTEM_TITLES[key], what, example)
 
 
 def _poles(what: str = "Its poles, where they are not all poles of its system.") -> Any:
