@@ -177,5 +177,5 @@ def test_colours(practice: str, pole: str) -> None:
         foreign = told[FOREIGN[pole]]
         assert "stands for" in foreign.what
         memory = practice == "international" and pole == "DC+"
-        assert foreign.signal_word == ("CAUTION" if memory else None)
+        assert foreign.signal_word == ("CAUTION" if memory else "WARNING")
     assert told["turquoise"].signal_word == "NOTICE"

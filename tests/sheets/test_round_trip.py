@@ -88,7 +88,8 @@ def test_any_name_and_note_come_back(name: str, note: str, form: str) -> None:
         return
     grid = read_list("loads", "x", exported(record, "loads", form), None)
     found = plan("loads", grid, vessel(boat()), ORIGIN, {}, {})
-    assert not found.of(CELL, CONFLICT, ROW, TOLD), found.remarks
+    assert not found.of(CELL, CONFLICT, ROW), found.remarks
+    assert all("has this name already" in each.reason for each in found.of(TOLD)), "the boat has a shore and the like"
     entry = found.entries["fan"]
     for key, said in (("name", name), ("note", note)):
         assert entry.get(key) == (None if is_unknown(said) else said.strip())

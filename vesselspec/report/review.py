@@ -97,7 +97,7 @@ def review_text(page: Page, found: Review, *, full: bool) -> str:
     )
     for title, findings in told_apart:
         if findings:
-            page.line(title)
+            page.wrapped(title)
             for finding in findings:
                 finding_lines(page, finding, full=full and title != "Cleared")
             page.line()

@@ -292,7 +292,7 @@ class _Planner:
 
     def _origin(self, raw: dict[str, Any], number: int) -> None:
         """Say in a new entry how it is known, and keep the words of the cells that could not be read."""
-        notes = [_sentence(raw["note"])] if "note" in raw else []
+        notes = [raw["note"]] if "note" in raw else []
         if not self.says_evidence:
             raw["evidence"] = {
                 "how": "documented",
@@ -303,7 +303,7 @@ class _Planner:
         lost = [each for each in self.remarks if each.row == number and each.weight == CELL and each.text.strip()]
         notes += [f'Not understood there: {each.heading} "{each.text.strip()}".' for each in lost]
         if notes:
-            raw["note"] = " ".join(notes)[:_LONGEST_NOTE]
+            raw["note"] = " ".join((*map(_sentence, notes[:-1]), notes[-1]))[:_LONGEST_NOTE]
 
 
 def _sentence(text: str) -> str:
