@@ -130,7 +130,10 @@ def test_a_survey_says_how_much_was_looked_at_and_what_was_not() -> None:
     idle = sum(each.nothing for each in result.coverage)
     assert line.startswith(f"{len(RULES) - idle} rules looked at ")
     assert "nothing on this boat to judge for " in line
-    text = survey_text(Page(width=300, colour=False), Named("Example", "x"), result, full=True, coverage=True)
+    assert "No operating condition is recorded" in line, "the boat beneath the cases has none"
+    with_one = surveyed("conditions: {alongside: {running: [shore]}}")
+    assert "No operating condition" not in coverage_line(with_one)
+    text = survey_text(Page(width=600, colour=False), Named("Example", "x"), result, full=True, coverage=True)
     assert line in text
     assert f"{NOTHING}\n" in text
     assert all(f"\n{rule}  " in text for rule in RULES)

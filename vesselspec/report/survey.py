@@ -15,6 +15,8 @@ FORMAT = 1
 _MOST_UNJUDGED = 40
 _MOST_IDLE = 4
 NOTHING = "nothing on this boat to judge"
+#: The rule that looks at every operating condition: where it finds none, nothing that follows from them was judged.
+_CONDITIONS = "condition-has-no-solution"
 
 
 @dataclass(frozen=True)
@@ -111,6 +113,8 @@ def coverage_line(survey: Survey) -> str:
     if idle:
         named = ", ".join(idle[:_MOST_IDLE]) + (f" and {len(idle) - _MOST_IDLE} more" if idle[_MOST_IDLE:] else "")
         line += f"; nothing on this boat to judge for {named}"
+    if _CONDITIONS in idle:
+        line += ". No operating condition is recorded, so loads, currents, voltage drop and fault levels are not judged"
     return line + "."
 
 
